@@ -1,0 +1,1 @@
+"""Rules, cars, race nights and verdicts."""

@@ -1,0 +1,1 @@
+"""Pure computing on cars and rules: numbers in, numbers out."""

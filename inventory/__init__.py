@@ -1,0 +1,1 @@
+"""What the club owns and measures: parts, gauges, readings, pairs."""

@@ -1,0 +1,1 @@
+"""Pure computing on parts and readings: numbers in, numbers out."""
