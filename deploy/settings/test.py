@@ -1,5 +1,44 @@
-"""Settings of the test runs."""
+"""
+Settings of the test runs: the same apps, middleware and headers as an installation.
 
-SECRET_KEY = "not-a-secret-only-tests-use-this-key-0123456789-abcdefghij"
-INSTALLED_APPS: list[str] = []
-DATABASES = {"default": {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}}
+``FEELERBOOK_TEST_DATABASE`` is a ``postgresql://`` address, or is left out for a
+file of SQLite.  A file, not memory: the browser tests write from other threads.
+"""
+
+import os
+import tempfile
+from pathlib import Path
+
+from deploy.settings.base import *  # noqa: F403
+from deploy.settings.databases import postgresql, sqlite
+
+INSTALLATION = "test"
+DEBUG = False
+SECRET_KEY = "only-tests-use-this-key-" + "0123456789" * 4
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "testserver"]
+
+_FOLDER = Path(tempfile.gettempdir())
+_URL = os.environ.get("FEELERBOOK_TEST_DATABASE", "")
+DATABASES = {
+    "default": postgresql(_URL)
+    if _URL
+    else sqlite(_FOLDER / f"feelerbook-{os.getpid()}.sqlite3")
+}
+if not _URL:
+    DATABASES["default"]["TEST"] = {"NAME": DATABASES["default"]["NAME"]}
+
+# Sign-in is tested with the real hasher; a thousand fixtures need not wait for it.
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.MD5PasswordHasher",
+    "deploy.hashers.ModestArgon2Hasher",
+]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = True
+STATIC_ROOT = None
+
+SESSION_COOKIE_NAME = "session"
+CSRF_COOKIE_NAME = "csrf"

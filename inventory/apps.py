@@ -1,0 +1,11 @@
+from importlib import import_module
+
+from django.apps import AppConfig
+
+
+class InventoryConfig(AppConfig):
+    name = "inventory"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        import_module("inventory.checks")  # registers the system checks

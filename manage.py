@@ -1,0 +1,10 @@
+"""Django's command line for this installation; the local settings unless told."""
+
+import os
+import sys
+
+from django.core.management import execute_from_command_line
+
+if __name__ == "__main__":
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.local")
+    execute_from_command_line(sys.argv)
