@@ -1,0 +1,119 @@
+"""Repeated readings as a table: repeats along the last axis, NaN not taken."""
+
+from dataclasses import dataclass
+from typing import ClassVar, TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from inventory.compute.errors import ComputeError
+
+FloatArray: TypeAlias = NDArray[np.float64]
+IntArray: TypeAlias = NDArray[np.int64]
+
+
+class NotAReadingError(ComputeError):
+    """A reading is infinite."""
+
+    code: ClassVar[str] = "not_a_reading"
+
+
+class WrongShapeError(ComputeError):
+    """Readings of one part are expected, or sections by angles, and others came."""
+
+    code: ClassVar[str] = "wrong_shape"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Repeats:
+    """
+    How many readings there are, their mean, and the squares of their scatter.
+
+    ``squares`` is the sum of the squared distances from ``mean``.  No reading:
+    0, NaN and 0.
+    """
+
+    count: IntArray
+    mean: FloatArray
+    squares: FloatArray
+
+
+def as_readings(readings: ArrayLike) -> FloatArray:
+    """
+    Take readings as an array.
+
+    Parameters
+    ----------
+    readings : array_like of float
+        Of any shape; NaN for those not taken.
+
+    Returns
+    -------
+    array of float
+        The same.
+
+    Raises
+    ------
+    NotAReadingError
+        If one is infinite.
+
+    Examples
+    --------
+    >>> as_readings([12, 12.5])
+    array([12. , 12.5])
+    """
+    table = np.asarray(readings, dtype=np.float64)
+    if np.isinf(table).any():
+        msg = "a reading is infinite"
+        raise NotAReadingError(msg)
+    return table
+
+
+def summarise(table: FloatArray) -> Repeats:
+    """
+    Count the readings taken, and take their mean and their scatter about it.
+
+    Parameters
+    ----------
+    table : (..., k) array of float
+        Readings, NaN for those not taken.
+
+    Returns
+    -------
+    Repeats
+        Arrays of shape ``(...)``.
+
+    Examples
+    --------
+    >>> summarise(np.array([[9.5, 9.75, np.nan], [12.0, 12.5, 13.0]])).mean
+    array([ 9.625, 12.5  ])
+    """
+    count = np.asarray((~np.isnan(table)).sum(axis=-1))
+    divisor = nan_for_none(count)
+    mean = np.nansum(table, axis=-1) / divisor
+    away = table - mean[..., None]
+    # The second pass takes back what the first sum rounded off.
+    mean = mean + np.nansum(away, axis=-1) / divisor
+    return Repeats(count=count, mean=mean, squares=np.nansum(away**2, axis=-1))
+
+
+def nan_for_none(count: IntArray) -> FloatArray:
+    """
+    Give the counts as divisors: none taken leaves a quotient that is NaN.
+
+    Parameters
+    ----------
+    count : array of int
+        Counts.
+
+    Returns
+    -------
+    array of float
+        NaN for 0.
+
+    Examples
+    --------
+    >>> nan_for_none(np.array([2, 0]))
+    array([ 2., nan])
+    """
+    return np.where(count > 0, count, np.nan)
