@@ -59,7 +59,3 @@ def set_difference(
         standard_uncertainty=u_value,
         conflict=round(abs(value), 6) > round(2 * u_value, 6),
     )
-
-
-def _systematic(gauge: Gauge | Gauges) -> FloatArray:
-    return np.asarray(gauge.max_permissible_error) / _HALF_WIDTH

@@ -376,3 +376,7 @@ def go_gauge(limit: float, goes: bool, gauge: Gauge) -> GoGauge:  # noqa: FBT001
         outcome=GoOutcome.PASS if goes else GoOutcome.FAIL,
         standard_uncertainty=float(_systematic(gauge)),
     )
+
+
+def _systematic(gauge: Gauge | Gauges) -> FloatArray:
+    return np.asarray(gauge.max_permissible_error) / _HALF_WIDTH
