@@ -17,7 +17,6 @@ WANTED_PRAGMAS = {
     "synchronous": 2,  # FULL
     "foreign_keys": 1,
     "recursive_triggers": 1,
-    "trusted_schema": 0,
 }
 
 

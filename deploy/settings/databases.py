@@ -14,7 +14,6 @@ SQLITE_PRAGMAS = (
     "PRAGMA synchronous=FULL",
     "PRAGMA foreign_keys=ON",
     "PRAGMA recursive_triggers=ON",
-    "PRAGMA trusted_schema=OFF",
     "PRAGMA journal_size_limit=67108864",
 )
 

@@ -1,0 +1,1 @@
+"""Every write to rules, cars, nights and sheets: one named action each."""

@@ -1,0 +1,108 @@
+"""Rulebooks: drafting an edition from its text, and publishing it."""
+
+from django.db import transaction
+
+from inspection.files.rulebooks import RulebookText, RuleText, checksum
+from inspection.loaders import rulebook_text
+from inspection.models import Edition, RaceClass, Rule, Rulebook, RuleClass
+from inventory.actions.audit import Act, record_event
+from inventory.actions.refusals import RefusedError
+
+
+@transaction.atomic
+def draft_edition(text: RulebookText, *, act: Act) -> Edition:
+    """
+    Make a draft of what a rulebook file says.
+
+    Writes the Rulebook where it is new, an Edition, its Rules and RuleClasses;
+    audits ``edition.drafted``.  Raises RefusedError when the number is taken or
+    a class is not known.
+    """
+    rulebook, _ = Rulebook.objects.get_or_create(name=text.rulebook)
+    if rulebook.editions.filter(number=text.edition).exists():
+        raise RefusedError(
+            code="edition_taken",
+            sentence=f"{rulebook} has an edition {text.edition} already.",
+            field="edition",
+        )
+    edition = Edition.objects.create(
+        rulebook=rulebook,
+        number=text.edition,
+        decision_rule=text.decision_rule,
+        confidence=text.confidence,
+        note=text.note,
+        created_at=act.at,
+        created_by=act.by,
+    )
+    write_rules(edition, text.rules)
+    record_event("edition.drafted", subject=edition, act=act)
+    return edition
+
+
+def write_rules(edition: Edition, rules: tuple[RuleText, ...]) -> None:
+    """
+    Write a draft's rules; part of a caller's transaction.
+
+    Writes Rules and RuleClasses.  Raises RefusedError for an unknown class.
+    """
+    made = Rule.objects.bulk_create(
+        Rule(
+            edition=edition,
+            position=position,
+            number=rule.number,
+            sentence=rule.sentence,
+            quantity=rule.quantity,
+            lower=rule.lower,
+            upper=rule.upper,
+            lower_after=rule.lower_after,
+            upper_after=rule.upper_after,
+            required=rule.required or "",
+            force=rule.force,
+            stage=rule.stage,
+            evidence=rule.evidence,
+            condition_key=rule.condition_key,
+            condition_word=rule.condition_word,
+        )
+        for position, rule in enumerate(rules)
+    )
+    known = dict(RaceClass.objects.values_list("name", "pk"))
+    rows = []
+    for rule, said in zip(made, rules, strict=True):
+        for name in said.classes:
+            if name not in known:
+                raise RefusedError(
+                    code="class_unknown",
+                    sentence=f"Rule {rule.number} speaks of the class “{name}”, "
+                    "which this club does not have.",
+                    field="classes",
+                )
+            rows.append(RuleClass(rule=rule, race_class_id=known[name]))
+    RuleClass.objects.bulk_create(rows)
+
+
+@transaction.atomic
+def publish_edition(edition_id: int, *, act: Act) -> Edition:
+    """
+    Publish a draft; from now on nothing in it can be changed.
+
+    Writes the Edition's date, person and SHA-256; audits
+    ``edition.published``.  Raises RefusedError when it has no rule or is
+    published already.
+    """
+    edition = (
+        Edition.objects.select_for_update(of=("self",))
+        .select_related("rulebook")
+        .get(pk=edition_id)
+    )
+    if edition.is_published:
+        raise RefusedError(
+            code="published_already", sentence=f"{edition} is published already."
+        )
+    text = rulebook_text(edition)
+    if not text.rules:
+        raise RefusedError(code="no_rule", sentence=f"{edition} has no rule yet.")
+    edition.sha256 = checksum(text)
+    edition.published_at, edition.published_by = act.at, act.by
+    edition.save(update_fields=["sha256", "published_at", "published_by"])
+    record_event("edition.published", subject=edition, act=act, sha256=edition.sha256)
+    return edition

@@ -1,0 +1,43 @@
+"""Seals: what was decided, on what evidence, chained so that no change hides."""
+
+from typing import ClassVar
+
+from django.db import models
+
+from inspection.compute.entries import Decision
+from inspection.models.race_nights import RaceNight
+from inspection.models.rulebooks import PERSON
+from inspection.models.sheets import Sheet
+from inventory.models.words import choices_of, one_of
+
+
+class Seal(models.Model):
+    """
+    The signature under a sheet; rows are never changed.
+
+    ``content`` is the sheet as canonical JSON (RFC 8785); ``sha256`` is the
+    hash of the previous seal's hash and of the content, per night.
+    """
+
+    sheet = models.OneToOneField(Sheet, models.PROTECT, related_name="seal")
+    night = models.ForeignKey(RaceNight, models.PROTECT, related_name="seals")
+    sequence = models.PositiveIntegerField()
+    decision = models.CharField(max_length=10, choices=choices_of(Decision))
+    content = models.TextField()
+    previous_sha256 = models.CharField(max_length=64, blank=True)
+    sha256 = models.CharField(max_length=64, unique=True)
+    sealed_at = models.DateTimeField()
+    sealed_by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    is_own_car = models.BooleanField(default=False)
+
+    class Meta:
+        ordering: ClassVar = ["night", "sequence"]
+        constraints: ClassVar = [
+            one_of("decision", Decision, name="decision_is_known"),
+            models.UniqueConstraint(
+                fields=["night", "sequence"], name="one_seal_a_place_in_the_chain"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.sheet}: {self.decision}"

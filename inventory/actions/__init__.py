@@ -1,0 +1,1 @@
+"""Every write to the inventory: one named action, one transaction each."""

@@ -1,0 +1,117 @@
+"""Parts: tyres, gears and motors, and what happened to each."""
+
+from typing import ClassVar, Self
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.compute.stock import Fixing, GearRole, Move, PartKind, PartState
+from inventory.models.people import Person
+from inventory.models.words import choices_of, one_of
+
+
+class PartQuerySet(models.QuerySet["Part"]):
+    def in_stock(self) -> Self:
+        return self.filter(state=PartState.IN_STOCK)
+
+    def not_retired(self) -> Self:
+        return self.exclude(state=PartState.RETIRED)
+
+
+class Part(models.Model):
+    """One part with a tag; its sizes are readings, its past is moves."""
+
+    tag = models.CharField(max_length=12, unique=True)
+    kind = models.CharField(max_length=10, choices=choices_of(PartKind))
+    state = models.CharField(
+        max_length=10, choices=choices_of(PartState), default=PartState.IN_STOCK
+    )
+    name = models.CharField(max_length=80, blank=True)
+    owner = models.ForeignKey(
+        Person, models.PROTECT, related_name="+", null=True, blank=True
+    )
+    drawer = models.CharField(max_length=40, blank=True, db_index=True)
+    received_at = models.DateTimeField()
+    version = models.PositiveIntegerField(default=1)
+
+    objects = PartQuerySet.as_manager()
+
+    class Meta:
+        ordering: ClassVar = ["tag"]
+        indexes: ClassVar = [
+            models.Index(fields=["kind", "state"], name="part_by_kind_and_state"),
+        ]
+        constraints: ClassVar = [
+            one_of("kind", PartKind, name="part_kind_is_known"),
+            one_of("state", PartState, name="part_state_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.tag
+
+
+class Tyre(models.Model):
+    """What distinguishes a tyre besides its sizes."""
+
+    part = models.OneToOneField(Part, models.CASCADE, primary_key=True)
+    compound = models.CharField(max_length=30, blank=True, db_index=True)
+    width_code = models.CharField(max_length=20, blank=True)
+    wheel = models.CharField(max_length=30, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.part}: {self.compound}"
+
+
+class Gear(models.Model):
+    """What distinguishes a spur, crown or pinion besides its sizes."""
+
+    part = models.OneToOneField(Part, models.CASCADE, primary_key=True)
+    role = models.CharField(max_length=10, choices=choices_of(GearRole))
+    teeth = models.PositiveSmallIntegerField()
+    pitch_name = models.CharField(max_length=20, blank=True)
+    family = models.CharField(max_length=30, blank=True)
+    fixing = models.CharField(
+        max_length=10, choices=choices_of(Fixing), default=Fixing.SCREW
+    )
+
+    class Meta:
+        constraints: ClassVar = [
+            one_of("role", GearRole, name="gear_role_is_known"),
+            one_of("fixing", Fixing, name="gear_fixing_is_known"),
+            models.CheckConstraint(
+                condition=Q(teeth__gte=4, teeth__lte=400), name="teeth_can_be_cut"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.part}: {self.teeth} teeth"
+
+
+class Motor(models.Model):
+    """What distinguishes a motor besides its sizes."""
+
+    part = models.OneToOneField(Part, models.CASCADE, primary_key=True)
+    family = models.CharField(max_length=30, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.part}: {self.family}"
+
+
+class PartMove(models.Model):
+    """One move of a part; rows are never changed."""
+
+    part = models.ForeignKey(Part, models.PROTECT, related_name="moves")
+    move = models.CharField(max_length=10, choices=choices_of(Move))
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    to_person = models.ForeignKey(
+        Person, models.PROTECT, related_name="+", null=True, blank=True
+    )
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["at", "id"]
+        constraints: ClassVar = [one_of("move", Move, name="move_is_known")]
+
+    def __str__(self) -> str:
+        return f"{self.part}: {self.move}"
