@@ -1,0 +1,172 @@
+"""
+What a quantity is: the words of the registry, without its rows.
+
+A quantity is something a rule may speak of.  Most are one number a car; a
+*sided* one is a number a side.  Each number is a *column*, by which readings
+and rules find each other.  The rows are in the ``quantities`` modules.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+from inventory.compute.gauges import GaugeMode
+from inventory.compute.instruments import Instrument
+from inventory.compute.units import Unit
+
+
+class Kind(StrEnum):
+    """How a quantity comes by its value."""
+
+    MEASURED = "measured"
+    DERIVED = "derived"
+    TAKEN_OR_DERIVED = "taken or derived"
+    DECLARED = "declared"
+    COUNTED = "counted"
+    LOOKED_AT = "looked at"
+
+
+class Side(StrEnum):
+    """Side of the car, seen from the driver's seat."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class Layout(StrEnum):
+    """How the motor sits to the rear axle."""
+
+    IN_LINE = "in-line"
+    SIDEWINDER = "sidewinder"
+    ANGLEWINDER = "anglewinder"
+
+
+class FrontCarrier(StrEnum):
+    """What carries the front of the car, a matter of its class."""
+
+    FRONT_WHEELS = "front wheels"
+    GUIDE = "guide"
+
+
+class Handling(IntEnum):
+    """What must be done with the car to take a reading, least first."""
+
+    LOOK = 0
+    ON_THE_BLOCK = 1
+    SCALE = 2
+    IN_THE_HAND = 3
+    BODY_OFF = 4
+    WHEELS_OFF = 5
+    BENCH = 6
+
+
+class Keeps(StrEnum):
+    """How long a reading stays true."""
+
+    TONIGHT = "tonight"
+    UNTIL_REFITTED = "until refitted"
+    UNTIL_REBUILT = "until rebuilt"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Quantity:
+    """
+    One row of the registry.
+
+    Attributes
+    ----------
+    key : str
+        Name in rulebooks, files and code.
+    label : str
+        Name on screen and paper.
+    unit : Unit
+        Unit of the value, its range, its uncertainty and its limits.
+    low, high : float
+        Plausible range; outside it a reading is asked about.
+    kind : Kind
+        How the value comes about.
+    sided : bool
+        Whether left and right have a value each.
+    gauges : tuple of Instrument
+        What it is usually taken with, the most usual first.
+    mode : GaugeMode or None
+        How the gauge is held.
+    repeatability : float
+        Standard deviation of repeated readings by one person, in the unit.
+    decimals : int
+        Decimal places shown.
+    needs_on_wheels, needs_on_guide : tuple of str
+        Columns that the derived value needs where the front wheels, or the
+        guide, carry the front.  A needed column may be a derived one itself.
+        ``None``: a car so carried has no such quantity.
+    default : float or None
+        Value where none was taken.
+    default_half_width : float
+        The default is known to lie within this, all values alike likely.
+    words : type of StrEnum or None
+        The closed set that a declared word is from; its code is its position.
+    handling : Handling
+        Rank by which readings are asked.
+    keeps : Keeps
+        How long a reading stays true.
+    how : str
+        One sentence: how it is taken.
+    picture : str
+        Key of the drawing that shows where it is measured.
+    """
+
+    key: str
+    label: str
+    unit: Unit
+    low: float
+    high: float
+    kind: Kind
+    sided: bool = False
+    gauges: tuple[Instrument, ...] = ()
+    mode: GaugeMode | None = None
+    repeatability: float = 0.0
+    decimals: int = 2
+    needs_on_wheels: tuple[str, ...] | None = ()
+    needs_on_guide: tuple[str, ...] | None = ()
+    default: float | None = None
+    default_half_width: float = 0.0
+    words: type[StrEnum] | None = None
+    handling: Handling = Handling.ON_THE_BLOCK
+    keeps: Keeps = Keeps.TONIGHT
+    how: str
+    picture: str
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The quantity's columns: its key, or left and right."""
+        if self.sided:
+            return tuple(f"{self.key}_{side}" for side in Side)
+        return (self.key,)
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """Columns that the derived value needs, whatever carries the front."""
+        both = (*(self.needs_on_wheels or ()), *(self.needs_on_guide or ()))
+        return tuple(dict.fromkeys(both))
+
+    @property
+    def has_formula(self) -> bool:
+        """Whether the value can be derived from other columns."""
+        return bool(self.needs)
+
+    def needs_of(self, carrier: FrontCarrier) -> tuple[str, ...] | None:
+        """
+        Columns that the derived value needs on one kind of car.
+
+        Parameters
+        ----------
+        carrier : FrontCarrier
+            What carries the front.
+
+        Returns
+        -------
+        tuple of str or None
+            ``None`` where such a car has no such quantity.
+        """
+        if carrier is FrontCarrier.GUIDE:
+            return self.needs_on_guide
+        return self.needs_on_wheels
