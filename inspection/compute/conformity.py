@@ -158,7 +158,8 @@ def conformance_probability(
     >>> round(conformance_probability(13.6, 1.8, lower=12.5, upper=16.3), 2)
     0.66
     """
-    probability = _probability(_distances(value, u, lower, upper))
+    to = _distances(value, u, lower, upper)
+    probability = _probability(to.near, to.far, to.u)
     return float(probability) if probability.ndim == 0 else probability
 
 
@@ -238,19 +239,19 @@ def judge(
     array([3, 2, 1, 0, 4], dtype=int8)
     """
     quantile = _quantile(confidence)
-    distances = _distances(value, u, lower, upper)
-    near, guard = distances.near, np.rint(quantile * distances.u)
+    to = _distances(value, u, lower, upper)
+    outside, far_outside = to.near < 0, to.near < -np.rint(quantile * to.u)
     # Each step is worse than the one before, so the steps taken are the code.
-    code = np.where(_passes(distances, confidence), 0, 1) + (near < 0) + (near < -guard)
-    code = np.where(np.isnan(near), Outcome.NOT_MEASURED.code, code).astype(np.int8)
+    steps = np.add(~_passes(to, confidence), outside, dtype=np.int8) + far_outside
+    code = np.where(np.isnan(to.near), np.int8(Outcome.NOT_MEASURED.code), steps)
     found = Judgement[CodeArray, BoolArray, FloatArray](
         outcome=code,
         admitted=code <= _WORST_ADMITTED[rule],
-        margin=near / _GRID,
-        guard_band=quantile * distances.u / _GRID,
-        probability=_probability(distances),
+        margin=to.near / _GRID,
+        guard_band=quantile * to.u / _GRID,
+        probability=_probability(to.near, to.far, to.u),
     )
-    return _only(found) if near.ndim == 0 else found
+    return _only(found) if code.ndim == 0 else found
 
 
 @overload
@@ -344,8 +345,7 @@ def _refuse_bad_limits(low: FloatArray, high: FloatArray) -> None:
         raise LimitsCrossedError(message)
 
 
-def _probability(distances: _Distances, *, slack: float = 0.0) -> FloatArray:
-    near, far, u = distances.near + slack, distances.far + slack, distances.u
+def _probability(near: FloatArray, far: FloatArray, u: FloatArray) -> FloatArray:
     known = np.where(u > 0, u, 1.0)
     # Written from the near side, both terms are small where the outcome is a sure
     # fail, and the difference keeps its digits.
@@ -354,12 +354,16 @@ def _probability(distances: _Distances, *, slack: float = 0.0) -> FloatArray:
     return np.where(u > 0, spread, exact)
 
 
-def _passes(distances: _Distances, confidence: float) -> BoolArray:
-    # A value at its acceptance limit may have been rounded half a step of 1e-6
-    # away from it; the probability is allowed that half step, and its last digits.
-    guard = np.rint(_quantile(confidence) * distances.u)
-    sure = _probability(distances, slack=0.5) >= confidence - 1e-12
-    return (distances.near >= guard) & sure
+def _passes(to: _Distances, confidence: float) -> BoolArray:
+    near, far, u = to.near, to.far, to.u
+    passes = np.asarray(near >= np.rint(_quantile(confidence) * u))
+    # One limit says all by its guard band; between two, both doubts count.  A value
+    # at its acceptance limit may have been rounded half a step of 1e-6 off it: the
+    # probability is allowed that half step, and its own last digits.
+    two = passes & np.isfinite(far)
+    between = _probability(near[two] + 0.5, far[two] + 0.5, u[two])
+    passes[two] = between >= confidence - 1e-12
+    return passes
 
 
 def _quantile(confidence: float) -> float:

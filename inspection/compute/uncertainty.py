@@ -291,11 +291,13 @@ def _systematic_variance(
     """Sum, over the gauges, the square of what a gauge's one error adds up to."""
     variance = np.zeros(part.shape[1])
     for first, label in enumerate(gauge):
+        counted_before = (gauge[:first] == label).any(axis=0)
+        if counted_before.all():
+            continue
         same = gauge[first:] == label
         rows = first + np.flatnonzero(same.any(axis=1))
         share = np.where(same[rows - first], part[rows], 0.0)
         lengths = None if lengths_mm is None else lengths_mm[rows]
-        counted_before = (gauge[:first] == label).any(axis=0)
         variance += np.where(counted_before, 0.0, _one_gauge(share, lengths))
     return variance
 
