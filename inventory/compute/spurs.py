@@ -22,10 +22,10 @@ Floats = NDArray[np.float64]
 Number = TypeVar("Number", float, Floats)
 
 INCH_MM: Final = 25.4
-#: Below five teeth two involutes cannot hand over; common practice, no source.
-LEAST_TEETH: Final = 5
+#: Below four teeth two involutes cannot hand over; common practice, no source.
+LEAST_TEETH: Final = 4
 #: More than any gear that a person counts by eye.
-MOST_TEETH: Final = 500
+MOST_TEETH: Final = 400
 #: The coarsest module of ISO 54.
 COARSEST_MODULE_MM: Final = 50.0
 
@@ -88,7 +88,7 @@ def checked_teeth(teeth: ArrayLike) -> Floats:
     Raises
     ------
     TeethError
-        If one is not whole or not from 5 to 500.
+        If one is not whole or not from 4 to 400.
     """
     z = np.asarray(teeth, dtype=np.float64)
     good = (z >= LEAST_TEETH) & (z <= MOST_TEETH) & (z == np.rint(z))
@@ -194,7 +194,7 @@ def spur(
     Parameters
     ----------
     teeth : (n,) array_like of int
-        Teeth; 5 to 500.
+        Teeth; 4 to 400.
     module_mm : (n,) array_like
         Module, mm; 25.4 / P for a pitch per inch P.
     pressure_angle_deg : (n,) array_like, optional

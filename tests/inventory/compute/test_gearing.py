@@ -380,7 +380,7 @@ def test_even_teeth_read_true_in_arrays_too() -> None:
     assert true == pytest.approx([6.879, 6.740], abs=5e-4)
 
 
-@pytest.mark.parametrize("teeth", [0, 3, 4, 2000, -9, 9.5])
+@pytest.mark.parametrize("teeth", [0, 3, 401, 2000, -9, 9.5])
 def test_a_count_of_teeth_that_is_no_gears_is_refused_with_the_count(
     teeth: float,
 ) -> None:
