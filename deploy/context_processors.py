@@ -5,4 +5,4 @@ from django.http import HttpRequest
 
 def installation(request: HttpRequest) -> dict[str, object]:
     """Tell whether the connection is open to onlookers, for the banner."""
-    return {"is_plain_http": not request.is_secure()}
+    return {"plain_http": not request.is_secure()}

@@ -82,7 +82,10 @@ class DoublingWaitHandler(AxesDatabaseHandler):  # type: ignore[misc]
     ) -> None:
         # A try during the wait is not counted: it was never looked at, and
         # counting it would let anyone lengthen the wait of another.
-        if request is None or getattr(request, "axes_locked_out", False):
+        if request is None:
+            return
+        request.axes_credentials = credentials  # type: ignore[attr-defined]
+        if getattr(request, "axes_locked_out", False):
             return
         now = timezone.now()
         AccessFailureLog.objects.filter(attempt_time__lt=now - MEMORY).delete()
@@ -91,7 +94,6 @@ class DoublingWaitHandler(AxesDatabaseHandler):  # type: ignore[misc]
         )
         if remaining_wait(request, typed_name(credentials)):
             request.axes_locked_out = True  # type: ignore[attr-defined]
-            request.axes_credentials = credentials  # type: ignore[attr-defined]
 
     def user_logged_in(
         self, sender: object, request: HttpRequest, user: Any, **kwargs: object

@@ -43,6 +43,10 @@ TIME_ZONE = os.environ.get("FEELERBOOK_TIME_ZONE", "Europe/London")
 DATABASES = {"default": sqlite(DATA_DIR / "feelerbook.sqlite3")}
 STATIC_ROOT = DATA_DIR / "static"
 
+# load_demo writes the demo's names and their password here, for its owner alone;
+# each start prints it.  Without a file there is no demo, as on a shared server.
+DEMO_FILE = DATA_DIR / "demo-accounts.txt"
+
 # Without HTTPS a browser keeps neither a Secure nor a __Host- cookie.
 SESSION_COOKIE_NAME = "session"
 CSRF_COOKIE_NAME = "csrf"

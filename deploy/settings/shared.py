@@ -41,6 +41,9 @@ TRUSTED_PROXIES = frozenset(
 DATABASES = {"default": postgresql(required("DATABASE_URL"))}
 STATIC_ROOT = Path(os.environ.get("FEELERBOOK_STATIC") or BASE_DIR / "staticfiles")
 
+# load_demo refuses without a file to write to: no demo account on a network.
+DEMO_FILE = None
+
 # S2: a year, every answer.  Preload (W021) is a list that outlives the club's
 # hold on its name, so no club is put on it by default.
 SECURE_HSTS_SECONDS = 31_536_000

@@ -19,13 +19,12 @@ ALLOWED_HOSTS = ["localhost", "127.0.0.1", "testserver"]
 
 _FOLDER = Path(tempfile.gettempdir())
 _URL = os.environ.get("FEELERBOOK_TEST_DATABASE", "")
-DATABASES = {
-    "default": postgresql(_URL)
-    if _URL
-    else sqlite(_FOLDER / f"feelerbook-{os.getpid()}.sqlite3")
-}
+DATABASES = {"default": postgresql(_URL) if _URL else sqlite(Path(":memory:"))}
 if not _URL:
-    DATABASES["default"]["TEST"] = {"NAME": DATABASES["default"]["NAME"]}
+    # Only a test run makes the file; a management command leaves nothing behind.
+    _FILE = _FOLDER / f"feelerbook-{os.getpid()}.sqlite3"
+    DATABASES["default"]["TEST"] = {"NAME": _FILE}
+DEMO_FILE = _FOLDER / f"feelerbook-{os.getpid()}-demo.txt"
 
 # Sign-in is tested with the real hasher; a thousand fixtures need not wait for it.
 PASSWORD_HASHERS = [

@@ -1,0 +1,101 @@
+"""
+The project's own Python environment, made and kept with the standard library alone.
+
+``.venv`` is made once; a stamp inside it names the lock file it was filled from,
+so that a second start costs one comparison.
+"""
+
+import hashlib
+import importlib.util
+import os
+import subprocess
+import sys
+import venv
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+FOLDER = ROOT / ".venv"
+PYTHON = FOLDER / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+RUN_LOCK = ROOT / "deploy" / "requirements.txt"
+TEST_LOCK = ROOT / "deploy" / "requirements-test.txt"
+LEAST_PYTHON = (3, 11)
+
+
+class CannotPrepareError(Exception):
+    """Raised with a sentence that tells the person what to do."""
+
+
+def venv_package() -> str:
+    """Return Debian's name for the part of this Python that it ships apart."""
+    return f"python{sys.version_info.major}.{sys.version_info.minor}-venv"
+
+
+def can_make_venv() -> bool:
+    return importlib.util.find_spec("ensurepip") is not None
+
+
+def prepare(*locks: Path) -> Path:
+    """
+    Make ``.venv`` hold what these locks name, if it does not yet.
+
+    Returns the Python inside it.  An environment filled from more locks than
+    asked for serves too, so that a test run does not undo itself for a start.
+    """
+    if sys.version_info < LEAST_PYTHON:
+        msg = "Feelerbook needs Python 3.11 or later; run this with a newer python."
+        raise CannotPrepareError(msg)
+    missing = [lock for lock in locks if not is_filled_from(lock)]
+    if not missing:
+        return PYTHON
+    if not PYTHON.exists() or not stamps().exists():
+        make_venv()
+    for lock in missing:
+        install(lock)
+    return PYTHON
+
+
+def make_venv() -> None:
+    if not can_make_venv():
+        msg = (
+            "This Python cannot make environments. On Debian and its kin install "
+            f"the package {venv_package()} (apt-get install {venv_package()}), "
+            "then run this again."
+        )
+        raise CannotPrepareError(msg)
+    say(f"Making {FOLDER.name} …")
+    venv.EnvBuilder(with_pip=True, clear=True, symlinks=os.name != "nt").create(FOLDER)
+    stamps().mkdir()
+
+
+def install(lock: Path) -> None:
+    say(f"Installing what {lock.relative_to(ROOT)} names, each file by its hash …")
+    command = [PYTHON, "-m", "pip", "install", "--quiet", "--require-hashes"]
+    options = ["--disable-pip-version-check", "--no-input", "-r", lock]
+    if subprocess.run([*command, *options], check=False).returncode:
+        msg = "The installation failed; the lines above say why. Run this again."
+        raise CannotPrepareError(msg)
+    stamp(lock).write_text(fingerprint(lock), encoding="ascii")
+
+
+def is_filled_from(lock: Path) -> bool:
+    try:
+        return stamp(lock).read_text(encoding="ascii") == fingerprint(lock)
+    except FileNotFoundError:
+        return False
+
+
+def fingerprint(lock: Path) -> str:
+    python = "{}.{}".format(*sys.version_info)
+    return f"{python} {hashlib.sha256(lock.read_bytes()).hexdigest()}"
+
+
+def stamps() -> Path:
+    return FOLDER / "filled-from"
+
+
+def stamp(lock: Path) -> Path:
+    return stamps() / f"{lock.stem}.stamp"
+
+
+def say(line: str) -> None:
+    print(line, flush=True)
