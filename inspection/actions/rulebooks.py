@@ -2,8 +2,9 @@
 
 from django.db import transaction
 
-from inspection.files.rulebooks import RulebookText, RuleText, checksum
-from inspection.loaders import rulebook_text
+from inspection.compute.rulebook import RulebookText, RuleText
+from inspection.files.rulebooks import checksum
+from inspection.loaders.rulebooks import rulebook_text
 from inspection.models import Edition, RaceClass, Rule, Rulebook, RuleClass
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError

@@ -9,7 +9,6 @@ place (a JSON pointer, RFC 6901).
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any, ClassVar, Final, TypeVar
@@ -20,6 +19,7 @@ from inspection.compute.conformity import DecisionRule
 from inspection.compute.quantities import QUANTITIES
 from inspection.compute.quantity import Kind, Quantity
 from inspection.compute.requirements import Answer, Evidence, Force, Stage
+from inspection.compute.rulebook import RulebookText, RuleText
 from inventory.compute.errors import ComputeError
 
 FORMAT: Final = "feelerbook rulebook 1"
@@ -43,38 +43,6 @@ class RulebookFileError(ComputeError):
     def __init__(self, pointer: str, sentence: str) -> None:
         super().__init__(f"{pointer or '/'}: {sentence}")
         self.pointer, self.sentence = pointer, sentence
-
-
-@dataclass(frozen=True, kw_only=True)
-class RuleText:
-    """One rule of a file; limits are millionths of the quantity's unit."""
-
-    number: str
-    sentence: str
-    quantity: str
-    lower: int | None = None
-    upper: int | None = None
-    lower_after: int | None = None
-    upper_after: int | None = None
-    required: Answer | None = None
-    force: Force = Force.MANDATORY
-    stage: Stage = Stage.BOTH
-    evidence: Evidence = Evidence.EITHER
-    classes: tuple[str, ...] = ()
-    condition_key: str = ""
-    condition_word: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class RulebookText:
-    """A rulebook's edition as its file says it."""
-
-    rulebook: str
-    edition: int
-    decision_rule: DecisionRule
-    confidence: Decimal
-    note: str
-    rules: tuple[RuleText, ...]
 
 
 def read_rulebook(content: bytes) -> RulebookText:

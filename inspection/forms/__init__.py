@@ -1,0 +1,1 @@
+"""Forms of the pages of rules, cars and race nights."""

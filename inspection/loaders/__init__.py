@@ -1,0 +1,1 @@
+"""Rows to compute values: the only place where a stored value becomes a float."""

@@ -1,0 +1,245 @@
+"""A sheet as it stands: what is asked, what was read, what each rule says."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from django.db.models import QuerySet
+
+from inspection.compute.conformity import Outcome
+from inspection.compute.quantities import (
+    COLUMNS,
+    QUANTITIES,
+    FrontCarrier,
+    Layout,
+    Quantity,
+    ReadingsToTake,
+    column_owner,
+    readings_to_take,
+)
+from inspection.compute.requirements import Evidence, Stage
+from inspection.compute.rules import Field, evaluate
+from inspection.compute.sources import Source
+from inspection.loaders.rulebooks import (
+    LoadedEdition,
+    LoadedRule,
+    load_edition,
+    rules_as_arrays,
+)
+from inspection.loaders.values import (
+    ColumnValue,
+    GaugeKey,
+    load_readings,
+    values_of_sheet,
+)
+from inspection.models import Sheet, SheetReading
+
+OUTCOMES = tuple(Outcome)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleFinding:
+    """What one rule says of the car, in the rule's unit."""
+
+    rule: LoadedRule
+    lower: float | None
+    upper: float | None
+    outcome: Outcome
+    is_admitted: bool
+    is_taken: bool
+    value: float | None
+    u_value: float | None
+    margin: float | None
+    probability: float | None
+    point: str
+
+    @property
+    def holds_up(self) -> bool:
+        """Whether this finding alone keeps the car from passing."""
+        return (
+            self.rule.is_mandatory
+            and self.outcome is not Outcome.NOT_APPLICABLE
+            and not self.is_admitted
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadedSheet:
+    """A sheet with all that the page, the seal and the API say of it."""
+
+    sheet: Sheet
+    edition: LoadedEdition
+    rules: tuple[LoadedRule, ...]
+    to_take: ReadingsToTake
+    readings: list[SheetReading]
+    values: dict[str, ColumnValue]
+    field: Field
+    findings: tuple[RuleFinding, ...]
+
+    @cached_property
+    def waiting_columns(self) -> tuple[str, ...]:
+        """Columns that tonight still asks, in the order of least handling."""
+        return tuple(c for c in self.to_take.tonight if c not in self.values_tonight)
+
+    @cached_property
+    def values_tonight(self) -> frozenset[str]:
+        """Columns that have an unstruck reading on this sheet."""
+        return frozenset(c for c, value in self.values.items() if value.reading_ids)
+
+    @property
+    def refused(self) -> tuple[RuleFinding, ...]:
+        return tuple(finding for finding in self.findings if finding.holds_up)
+
+    @property
+    def conflicts(self) -> tuple[ColumnValue, ...]:
+        return tuple(v for v in self.values.values() if v.has_conflict)
+
+    @property
+    def may_pass(self) -> bool:
+        return not self.refused and not self.conflicts
+
+
+def sheets_to_load() -> QuerySet[Sheet]:
+    """Sheets with all that loading one needs besides its readings."""
+    return Sheet.objects.select_related(
+        "entry__car__owner",
+        "entry__driver",
+        "entry__night",
+        "entry__race_class",
+        "edition__rulebook",
+        "block",
+        "started_by",
+        "previous",
+        "seal__sealed_by",
+    )
+
+
+def asked_of(edition: LoadedEdition, sheet: Sheet) -> tuple[LoadedRule, ...]:
+    """Give the rules of the sheet's stage that speak of its class and car."""
+    car = sheet.entry.car
+    return tuple(
+        rule
+        for rule in edition.at(Stage(sheet.stage))
+        if rule.applies_to(
+            class_id=sheet.entry.race_class_id,
+            layout=Layout(car.layout),
+            carrier=FrontCarrier(car.front_carrier),
+        )
+    )
+
+
+def readings_asked(rules: tuple[LoadedRule, ...], sheet: Sheet) -> ReadingsToTake:
+    """Give the columns that the rules need, tonight's apart from stored ones."""
+    return readings_to_take(
+        [rule.quantity.key for rule in rules],
+        taken=[r.quantity.key for r in rules if r.evidence is Evidence.TAKEN_ONLY],
+        front_carrier=FrontCarrier(sheet.entry.car.front_carrier),
+    )
+
+
+def load_sheet(sheet: Sheet, readings: list[SheetReading] | None = None) -> LoadedSheet:
+    """Load a sheet and evaluate its rules; one from ``sheets_to_load``."""
+    edition = load_edition(sheet.edition)
+    rules = asked_of(edition, sheet)
+    if readings is None:
+        readings = load_readings(sheet)
+    own = [reading for reading in readings if reading.sheet_id == sheet.pk]
+    values = values_of_sheet(sheet, own) | _declared(sheet)
+    field = field_of(values)
+    return LoadedSheet(
+        sheet=sheet,
+        edition=edition,
+        rules=rules,
+        to_take=readings_asked(rules, sheet),
+        readings=own,
+        values=values,
+        field=field,
+        findings=_findings(edition, rules, field, Stage(sheet.stage)),
+    )
+
+
+def quantity_of(column: str) -> Quantity:
+    """Give the quantity that a column belongs to."""
+    return QUANTITIES[column_owner(column)[0]]
+
+
+def field_of(values: Mapping[str, ColumnValue]) -> Field:
+    """Write one car's values as the one-row field that ``evaluate`` takes."""
+    shape = (1, len(COLUMNS))
+    value, random = np.full(shape, np.nan), np.zeros(shape)
+    systematic, gauge = np.zeros(shape), np.full(shape, -1, dtype=np.int64)
+    bound = np.zeros(shape, dtype=np.int8)
+    numbers: dict[GaugeKey, int] = {}
+    for index, column in enumerate(COLUMNS):
+        found = values.get(column)
+        if found is None:
+            continue
+        if found.went_under is not None:
+            bound[0, index] = 1 if found.went_under else -1
+        value[0, index] = found.value
+        random[0, index] = found.random
+        systematic[0, index] = found.systematic
+        if found.gauge is not None:
+            gauge[0, index] = numbers.setdefault(found.gauge, len(numbers))
+    return Field(
+        quantities=COLUMNS,
+        value=value,
+        random=random,
+        systematic=systematic,
+        gauge=gauge,
+        bound=bound,
+    )
+
+
+def _declared(sheet: Sheet) -> dict[str, ColumnValue]:
+    car = sheet.entry.car
+    words = {"layout": car.layout, "front_carrier": car.front_carrier}
+    return {
+        key: ColumnValue(
+            column=key,
+            value=float([str(w) for w in quantity_of(key).words or ()].index(word)),
+            source=Source.DECLARED,
+        )
+        for key, word in words.items()
+    }
+
+
+def _findings(
+    edition: LoadedEdition,
+    rules: tuple[LoadedRule, ...],
+    field: Field,
+    stage: Stage,
+) -> tuple[RuleFinding, ...]:
+    if not rules:
+        return ()
+    said = evaluate(
+        rules_as_arrays(
+            edition,
+            rules,
+            stage=stage,
+            columns=field.quantities,
+            applies=np.ones((1, len(rules)), dtype=np.bool_),
+        ),
+        field,
+    )
+    return tuple(
+        RuleFinding(
+            rule=rule,
+            lower=rule.limits(stage)[0],
+            upper=rule.limits(stage)[1],
+            outcome=OUTCOMES[said.outcome[0, place]],
+            is_admitted=bool(said.admitted[0, place]),
+            is_taken=bool(said.taken[0, place]),
+            value=_known(said.value[0, place]),
+            u_value=_known(said.u[0, place]),
+            margin=_known(said.margin[0, place]),
+            probability=_known(said.probability[0, place]),
+            point=said.point_name(0, place),
+        )
+        for place, rule in enumerate(rules)
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
