@@ -16,6 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / ".venv"
 PYTHON = FOLDER / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+STAMPS = FOLDER / "filled-from"
 RUN_LOCK = ROOT / "deploy" / "requirements.txt"
 TEST_LOCK = ROOT / "deploy" / "requirements-test.txt"
 LEAST_PYTHON = (3, 11)
@@ -38,8 +39,8 @@ def prepare(*locks: Path) -> Path:
     """
     Make ``.venv`` hold what these locks name, if it does not yet.
 
-    Returns the Python inside it.  An environment filled from more locks than
-    asked for serves too, so that a test run does not undo itself for a start.
+    Returns the Python inside it.  An environment that works is added to and
+    never made anew: what a developer put there besides stays.
     """
     if sys.version_info < LEAST_PYTHON:
         msg = "Feelerbook needs Python 3.11 or later; run this with a newer python."
@@ -47,7 +48,7 @@ def prepare(*locks: Path) -> Path:
     missing = [lock for lock in locks if not is_filled_from(lock)]
     if not missing:
         return PYTHON
-    if not PYTHON.exists() or not stamps().exists():
+    if not PYTHON.exists():
         make_venv()
     for lock in missing:
         install(lock)
@@ -63,8 +64,8 @@ def make_venv() -> None:
         )
         raise CannotPrepareError(msg)
     say(f"Making {FOLDER.name} …")
+    # Without its Python, what is left in the folder is of no use to anybody.
     venv.EnvBuilder(with_pip=True, clear=True, symlinks=os.name != "nt").create(FOLDER)
-    stamps().mkdir()
 
 
 def install(lock: Path) -> None:
@@ -74,6 +75,7 @@ def install(lock: Path) -> None:
     if subprocess.run([*command, *options], check=False).returncode:
         msg = "The installation failed; the lines above say why. Run this again."
         raise CannotPrepareError(msg)
+    STAMPS.mkdir(exist_ok=True)
     stamp(lock).write_text(fingerprint(lock), encoding="ascii")
 
 
@@ -85,16 +87,13 @@ def is_filled_from(lock: Path) -> bool:
 
 
 def fingerprint(lock: Path) -> str:
-    python = "{}.{}".format(*sys.version_info)
-    return f"{python} {hashlib.sha256(lock.read_bytes()).hexdigest()}"
-
-
-def stamps() -> Path:
-    return FOLDER / "filled-from"
+    """Return what changes with the lock file or with the Python of ``.venv``."""
+    made_by = (FOLDER / "pyvenv.cfg").read_bytes()
+    return hashlib.sha256(made_by + lock.read_bytes()).hexdigest()
 
 
 def stamp(lock: Path) -> Path:
-    return stamps() / f"{lock.stem}.stamp"
+    return STAMPS / f"{lock.stem}.stamp"
 
 
 def say(line: str) -> None:
