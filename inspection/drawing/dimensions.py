@@ -4,7 +4,7 @@ Dimension lines as in ISO 129: arrows, extension lines, values above the line.
 A distance too small for arrows inside gets them outside, pointing in.
 """
 
-from inventory.drawing.svg import Drawing, Pen, Point
+from inventory.drawing.svg import Drawing, Pen, Point, text_width
 
 ARROW = 6.0
 HALF_ARROW = 1.3
@@ -35,22 +35,30 @@ def dimension_across(
     marked: bool = False,
 ) -> None:
     """Dimension a distance across: from two features up or down to a line at y."""
-    line, ink, text = pens(marked=marked)
+    line, _, text = pens(marked=marked)
     left, right = sorted(ends)
     for x, feature_y in (left, right):
         way = 1 if y > feature_y else -1
         drawing.line(line, (x, feature_y + way * GAP), (x, y + way * OVERSHOOT))
-    centre = (left[0] + right[0]) / 2
-    if right[0] - left[0] >= 2 * ARROW + 4:
-        drawing.line(line, (left[0], y), (right[0], y))
-        arrow_head(drawing, (left[0], y), (-1, 0), ink=ink)
-        arrow_head(drawing, (right[0], y), (1, 0), ink=ink)
-    else:
-        drawing.line(line, (left[0] - 2 * ARROW, y), (right[0] + 2 * ARROW, y))
-        arrow_head(drawing, (left[0], y), (1, 0), ink=ink)
-        arrow_head(drawing, (right[0], y), (-1, 0), ink=ink)
     shown = with_mark(words, marked=marked)
-    drawing.text(text, (centre, y - 3.5), shown, anchor="middle")
+    _arrows_across(drawing, (left[0], right[0]), y, marked=marked)
+    if text_width(shown, text) <= right[0] - left[0] + 2 * ARROW:
+        centre = (left[0] + right[0]) / 2
+        drawing.text(text, (centre, y - 3.5), shown, anchor="middle")
+    else:
+        drawing.text(text, (right[0] + 2 * ARROW + 4, y + 4), shown)
+
+
+def _arrows_across(
+    drawing: Drawing, ends: tuple[float, float], y: float, *, marked: bool
+) -> None:
+    line, ink, _ = pens(marked=marked)
+    left, right = ends
+    inside = right - left >= 2 * ARROW + 4
+    tail = 0.0 if inside else 2 * ARROW
+    drawing.line(line, (left - tail, y), (right + tail, y))
+    arrow_head(drawing, (left, y), (-1 if inside else 1, 0), ink=ink)
+    arrow_head(drawing, (right, y), (1 if inside else -1, 0), ink=ink)
 
 
 def dimension_down(
