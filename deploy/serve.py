@@ -37,10 +37,13 @@ def main() -> int:
     os.environ["DJANGO_SETTINGS_MODULE"] = "deploy.settings.local"
     os.environ["FEELERBOOK_DATA"] = str(options.data)
     os.environ["FEELERBOOK_HOSTS"] = ",".join(hosts)
-    django.setup()
-    bring_up_to_date(with_demo=not options.no_demo)
     signal.signal(signal.SIGTERM, stop)
-    return serve(options, address_host=hosts[0])
+    try:
+        django.setup()
+        bring_up_to_date(with_demo=not options.no_demo)
+        return serve(options, address_host=hosts[0])
+    except KeyboardInterrupt:
+        return 0
 
 
 def bring_up_to_date(*, with_demo: bool) -> None:

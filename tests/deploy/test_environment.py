@@ -1,0 +1,89 @@
+"""Making ``.venv``: what is told, what is done once, what is left alone."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from deploy import environment
+from deploy.environment import CannotPrepareError
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return an empty project in which ``.venv`` would be made."""
+    venv = tmp_path / ".venv"
+    monkeypatch.setattr(environment, "ROOT", tmp_path)
+    monkeypatch.setattr(environment, "FOLDER", venv)
+    monkeypatch.setattr(environment, "PYTHON", venv / "bin" / "python")
+    monkeypatch.setattr(environment, "STAMPS", venv / "filled-from")
+    return tmp_path
+
+
+def lock(folder: Path, text: str = "") -> Path:
+    file = folder / "lock.txt"
+    file.write_text(text, encoding="ascii")
+    return file
+
+
+def test_environment_is_made_and_filled_once(folder: Path) -> None:
+    empty = lock(folder, "# nothing to install\n")
+    python = environment.prepare(empty)
+    assert python.exists()
+    marker = folder / ".venv" / "a-developers-own-file"
+    marker.touch()
+    assert environment.is_filled_from(empty)
+    assert environment.prepare(empty) == python
+    lock(folder, "# nothing to install, said differently\n")
+    assert not environment.is_filled_from(empty)
+    environment.prepare(empty)
+    assert environment.is_filled_from(empty)
+    assert marker.exists()
+
+
+def test_a_lock_that_cannot_be_had_is_said_and_tried_again(folder: Path) -> None:
+    # A requirement without a hash is refused before anything is looked up.
+    broken = lock(folder, "no-such-thing==0\n")
+    with pytest.raises(CannotPrepareError, match="The installation failed"):
+        environment.prepare(broken)
+    assert not environment.is_filled_from(broken)
+
+
+def test_python_without_venv_names_the_package(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(environment, "can_make_venv", lambda: False)
+    package = f"python3.{sys.version_info.minor}-venv"
+    with pytest.raises(CannotPrepareError, match=f"install the package {package}"):
+        environment.prepare(lock(folder))
+    assert not (folder / ".venv").exists()
+
+
+def test_python_too_old_is_told_the_least_version(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(environment, "LEAST_PYTHON", (99, 0))
+    with pytest.raises(CannotPrepareError, match=r"Python 3\.11 or later"):
+        environment.prepare(lock(folder))
+
+
+def test_this_python_can_make_environments() -> None:
+    assert environment.can_make_venv()
+
+
+@pytest.mark.parametrize("path", [environment.RUN_LOCK, environment.TEST_LOCK])
+def test_locks_name_every_file_by_hash_and_no_host(path: Path) -> None:
+    text = path.read_text(encoding="ascii")
+    assert "://" not in text
+    assert "index" not in text
+    requirements = [line for line in text.splitlines() if "==" in line]
+    assert requirements
+    assert all(line.endswith("\\") for line in requirements)
+
+
+def test_what_is_run_is_tested() -> None:
+    run, test = (
+        {line for line in path.read_text("ascii").splitlines() if "==" in line}
+        for path in (environment.RUN_LOCK, environment.TEST_LOCK)
+    )
+    assert run <= test

@@ -1,0 +1,154 @@
+"""The start command: the real one, on a port of its own, ended by its number."""
+
+import os
+import re
+import signal
+import stat
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from deploy import serve, start
+from deploy.environment import RUN_LOCK, is_filled_from
+
+ROOT = Path(__file__).resolve().parents[2]
+SERVE = [sys.executable, "-m", "deploy.serve"]
+ADDRESS = re.compile(r"Feelerbook: (http://\S+)")
+
+
+@contextmanager
+def running(*words: str) -> Iterator[tuple["subprocess.Popen[str]", str, list[str]]]:
+    """Start, wait for the address, yield it with the lines before it; end it."""
+    environment = {k: v for k, v in os.environ.items() if "FEELERBOOK" not in k}
+    environment.pop("DJANGO_SETTINGS_MODULE", None)
+    process = subprocess.Popen(
+        words, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    lines: list[str] = []
+    try:
+        for line in process.stdout:
+            lines.append(line)
+            if found := ADDRESS.search(line):
+                yield process, found[1], lines
+                return
+        raise AssertionError(lines)
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.wait(timeout=30)
+        process.stdout.close()
+
+
+def fetch(address: str) -> tuple[int, str]:
+    with urllib.request.urlopen(address, timeout=10) as answer:  # noqa: S310
+        return answer.status, answer.read().decode()
+
+
+def test_start_serves_keeps_its_data_and_is_quick_the_second_time(
+    tmp_path: Path,
+) -> None:
+    data = tmp_path / "club"
+    words = [*SERVE, "--port=0", f"--data={data}", "--no-demo"]
+    with running(*words) as (_, address, _lines):
+        assert fetch(f"{address}ready") == (200, "ready\n")
+        status, page = fetch(f"{address}sign-in")
+        assert status == 200
+        assert "plain HTTP" in page
+        style = re.search(r'href="/?(static/[^"]+\.css)"', page)
+        assert style is not None
+        assert fetch(address + style[1])[0] == 200
+    key = (data / "secret-key").read_bytes()
+    begun = time.monotonic()
+    with running(*words) as (_, address, _lines):
+        took = time.monotonic() - begun
+        assert fetch(f"{address}ready")[0] == 200
+    assert (data / "secret-key").read_bytes() == key
+    # The promise is 3 s; three times that here, where other tests share the cores.
+    assert took < 9
+    if os.name != "nt":
+        assert stat.S_IMODE(data.stat().st_mode) == 0o700
+
+
+def test_start_ends_in_order_when_told_to(tmp_path: Path) -> None:
+    words = [*SERVE, "--port=0", f"--data={tmp_path}", "--no-demo"]
+    with running(*words) as (process, _, _lines):
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(timeout=30) == 0
+
+
+def test_start_on_a_taken_port_says_so(tmp_path: Path) -> None:
+    words = [*SERVE, "--no-demo"]
+    with running(*words, "--port=0", f"--data={tmp_path / 'a'}") as (_, address, _l):
+        port = address.rstrip("/").rpartition(":")[2]
+        done = subprocess.run(
+            [*words, f"--port={port}", f"--data={tmp_path / 'b'}"],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert f"Cannot serve at 127.0.0.1:{port}" in done.stdout
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows cannot exec")
+def test_start_itself_hands_over_to_the_server(tmp_path: Path) -> None:
+    if not is_filled_from(RUN_LOCK):
+        # An environment made in another way; the whole-project run makes its own.
+        options = start.arguments(["--port=0", f"--data={tmp_path}", "--no-demo"])
+        code = "from deploy import start; from pathlib import Path; import sys;"
+        code += f"o = start.arguments({['--port=0', f'--data={options.data}']});"
+        code += "o.no_demo = True; start.hand_over(Path(sys.executable), o)"
+        words = [sys.executable, "-c", code]
+    else:
+        words = [sys.executable, "deploy/start.py", "--port=0", "--no-demo"]
+        words.append(f"--data={tmp_path}")
+    with running(*words) as (_, address, _lines):
+        assert fetch(f"{address}live") == (200, "live\n")
+
+
+def test_options_have_the_promised_defaults() -> None:
+    options = start.arguments([])
+    assert (options.host, options.port, options.no_demo) == ("127.0.0.1", 8000, False)
+    assert options.data == ROOT / "data"
+
+
+def test_all_addresses_are_served_under_the_names_of_this_computer() -> None:
+    hosts = list(serve.reachable_hosts("::"))
+    assert len(hosts) == 3
+    assert not hosts[0].startswith("0.")
+    assert list(serve.reachable_hosts("192.0.2.7")) == ["192.0.2.7"]
+
+
+@pytest.mark.parametrize(
+    ("host", "is_private"),
+    [("127.0.0.1", True), ("::1", True), ("localhost", True), ("192.0.2.7", False)],
+)
+def test_a_hall_gets_a_code_to_scan_and_a_warning(
+    host: str,
+    is_private: bool,  # noqa: FBT001
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    serve.announce(host, port=8000)
+    said = capsys.readouterr().out
+    wanted = "[::1]" if ":" in host else host
+    assert f"Feelerbook: http://{wanted}:8000/" in said
+    assert ("Plain HTTP" not in said) == is_private
+    assert ("█" not in said) == is_private
+
+
+def test_names_of_the_demo_are_shown_at_each_start(
+    capsys: pytest.CaptureFixture[str], settings: object, tmp_path: Path
+) -> None:
+    file = tmp_path / "demo-accounts.txt"
+    file.write_text("Password of all: xyz\nrosa  member\n", encoding="utf-8")
+    settings.DEMO_FILE = file  # type: ignore[attr-defined]
+    serve.announce("127.0.0.1", port=8000)
+    assert "rosa  member" in capsys.readouterr().out
