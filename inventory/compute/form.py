@@ -110,10 +110,7 @@ def tyre_forms(readings: ArrayLike, gauge: Gauge | Gauges) -> TyreForms:
     >>> tyre_forms([[[12.25, 12.5]], [[9.5, 9.75]]], gauge).out_of_round
     array([0.25, 0.25])
     """
-    table = as_readings(readings)
-    if table.ndim < 2:
-        msg = f"expected sections by angles, not {table.ndim} axes"
-        raise WrongShapeError(msg)
+    table = as_readings(readings, axes=2)
     sections = summarise(table)
     whole = summarise(sections.mean)
     # A cone must not pass for scatter: only the spread about each section's own

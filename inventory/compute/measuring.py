@@ -191,8 +191,8 @@ def estimates(readings: ArrayLike, gauge: Gauge | Gauges) -> Estimates:
 
     Raises
     ------
-    NotAReadingError
-        If a reading is infinite.
+    NotAReadingError, WrongShapeError
+        If a reading is infinite, or there is no axis.
 
     Examples
     --------
@@ -200,7 +200,7 @@ def estimates(readings: ArrayLike, gauge: Gauge | Gauges) -> Estimates:
     >>> estimates([[12.34, 12.36], [9.87, float("nan")]], gauge).value
     array([12.35,  9.87])
     """
-    repeats = summarise(as_readings(readings))
+    repeats = summarise(as_readings(readings, axes=1))
     freedom = np.maximum(repeats.count - 1, 1)
     return estimates_from_spread(
         repeats.mean,

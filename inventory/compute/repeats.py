@@ -38,14 +38,16 @@ class Repeats:
     squares: FloatArray
 
 
-def as_readings(readings: ArrayLike) -> FloatArray:
+def as_readings(readings: ArrayLike, *, axes: int = 0) -> FloatArray:
     """
     Take readings as an array.
 
     Parameters
     ----------
     readings : array_like of float
-        Of any shape; NaN for those not taken.
+        NaN for those not taken.
+    axes : int, optional
+        Fewest axes that it must have.
 
     Returns
     -------
@@ -54,8 +56,8 @@ def as_readings(readings: ArrayLike) -> FloatArray:
 
     Raises
     ------
-    NotAReadingError
-        If one is infinite.
+    NotAReadingError, WrongShapeError
+        If one is infinite, or axes are wanting.
 
     Examples
     --------
@@ -63,6 +65,9 @@ def as_readings(readings: ArrayLike) -> FloatArray:
     array([12. , 12.5])
     """
     table = np.asarray(readings, dtype=np.float64)
+    if table.ndim < axes:
+        msg = f"expected readings along {axes} axes or more, not {table.ndim}"
+        raise WrongShapeError(msg)
     if np.isinf(table).any():
         msg = "a reading is infinite"
         raise NotAReadingError(msg)
