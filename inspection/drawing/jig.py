@@ -98,7 +98,7 @@ def _paint_motor(
     drawing.rectangle(Pen.OUTLINE, (right - width, low - high), width, high)
     shaft = low - high / 2
     drawing.rectangle(Pen.OUTLINE, (right, shaft - scale), (GAP - 3) * scale, 2 * scale)
-    drawing.line(Pen.CENTRE, (right - width - 8, shaft), (x - 2 * scale, shaft))
+    drawing.line(Pen.CENTRE, (right - width - 5, shaft), (x - 2 * scale, shaft))
 
 
 def _paint_chassis(
@@ -128,7 +128,7 @@ def _dimension(
     low = plate - (jig.spacer_mm + jig.motor_lift_mm) * scale
     can = ((x - (GAP + CAN_LENGTH) * scale, low - jig.can_height_mm * scale),)
     high = shown_number(jig.can_height_mm)
-    dimension_down(drawing, (can[0], (can[0][0], low)), can[0][0] - 12, high)
+    dimension_down(drawing, (can[0], (can[0][0], low)), can[0][0] - 18, high)
     _words_below(drawing, jig, plate)
 
 

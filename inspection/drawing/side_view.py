@@ -44,7 +44,7 @@ def draw_side_view(car: CarFigures) -> str:
     )
     drawing.text(Pen.SMALL, (6, 13), _("Side view, nose to the left, mm"))
     _attitude(drawing, car)
-    _block(drawing, car, frame)
+    draw_block(drawing, car, frame)
     paint_side(drawing, car, frame)
     _dimensions(drawing, car, frame)
     call_out(drawing, callouts, ground=frame.ground)
@@ -116,7 +116,7 @@ def _frame(car: CarFigures) -> Frame:
     )
 
 
-def _block(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
+def draw_block(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
     """Draw the block's face, with the slot that the guide's blade goes into."""
     lead, depth = car.of("guide_lead"), car.of("guide_depth")
     if lead is None or depth is None:
