@@ -22,12 +22,9 @@ from inspection.models import Sheet, SheetReading, Strike
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 from inventory.compute.errors import ComputeError
-from inventory.compute.instruments import Instrument
 from inventory.compute.measuring import differs_from_last, slip_of_the_decimal
 from inventory.compute.units import Unit, parse_reading
 from inventory.loaders.gauges import LoadedGauge, load_gauges
-
-SLIPS = frozenset({Instrument.SLIP_GAUGE, Instrument.FEELER, Instrument.GO_PLATE})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +73,7 @@ class _Parsed:
 
 
 @transaction.atomic
-def take_reading(sheet_id: int, typed: TypedReading, *, act: Act) -> Taken:
+def take_reading(number: str, typed: TypedReading, *, act: Act) -> Taken:
     """
     Write one reading on an open sheet, or ask about it first.
 
@@ -84,7 +81,7 @@ def take_reading(sheet_id: int, typed: TypedReading, *, act: Act) -> Taken:
     RefusedError when the sheet is sealed, the rulebook does not ask the
     quantity, the text is no value, or the gauge may not be used.
     """
-    sheet = lock_sheet(sheet_id)
+    sheet = lock_sheet(number)
     readings = load_readings(sheet, sheet.previous_id)
     own = [reading for reading in readings if reading.sheet_id == sheet.pk]
     for reading in own:
@@ -116,6 +113,8 @@ def take_reading(sheet_id: int, typed: TypedReading, *, act: Act) -> Taken:
         received_at=act.at,
         was_asked_about=typed.is_confirmed,
     )
+    # A new row has no strike; saying so saves the query that would look for one.
+    SheetReading._meta.get_field("strike").set_cached_value(reading, None)
     return Taken(
         sheet=sheet,
         readings=[*own, reading],
@@ -125,14 +124,14 @@ def take_reading(sheet_id: int, typed: TypedReading, *, act: Act) -> Taken:
 
 
 @transaction.atomic
-def strike_reading(sheet_id: int, reading_id: int, *, reason: str, act: Act) -> Strike:
+def strike_reading(number: str, reading_id: int, *, reason: str, act: Act) -> Strike:
     """
     Strike a reading from an open sheet, with a reason; the reading stays.
 
     Writes a Strike; audits ``reading.struck``.  Raises RefusedError without a
     reason, when it is struck already, or when the sheet is sealed.
     """
-    sheet = lock_sheet(sheet_id)
+    sheet = lock_sheet(number)
     if not reason.strip():
         raise RefusedError(
             code="reason_missing",
@@ -157,13 +156,14 @@ def strike_reading(sheet_id: int, reading_id: int, *, reason: str, act: Act) -> 
     return strike
 
 
-def lock_sheet(sheet_id: int) -> Sheet:
+def lock_sheet(number: str) -> Sheet:
     """
     Read an open sheet for a write, so that a seal and a reading cannot cross.
 
-    Raises RefusedError when it is sealed or the car is off the block.
+    Raises Sheet.DoesNotExist, and RefusedError when it is sealed or the car is
+    off the block.
     """
-    sheet = sheets_to_load().select_for_update(of=("self",)).get(pk=sheet_id)
+    sheet = sheets_to_load().select_for_update(of=("self",)).get(number=number)
     if sheet.is_sealed:
         raise RefusedError(
             code="sheet_sealed",

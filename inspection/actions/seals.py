@@ -18,7 +18,7 @@ _STATE = {Decision.PASSED: EntryState.PASSED, Decision.SENT_BACK: EntryState.SEN
 
 
 @transaction.atomic
-def seal_sheet(sheet_id: int, *, decision: Decision, act: Act) -> Seal:
+def seal_sheet(number: str, *, decision: Decision, act: Act) -> Seal:
     """
     Sign a sheet: the car passed, or is sent back.
 
@@ -27,7 +27,7 @@ def seal_sheet(sheet_id: int, *, decision: Decision, act: Act) -> Seal:
     scrutineer's own, a reading is in dispute, or it is to pass and a mandatory
     rule is not admitted or not measured.
     """
-    sheet = lock_sheet(sheet_id)
+    sheet = lock_sheet(number)
     loaded = load_sheet(sheet)
     is_own_car = _refuse_own_car(loaded, act)
     _refuse_conflicts(loaded)
@@ -93,7 +93,7 @@ def _finding(loaded: LoadedSheet, found: RuleFinding) -> Finding:
         u_value=whole(found.u_value),
         margin=whole(found.margin),
         probability=found.probability,
-        point=found.point,
+        point=found.point.value if found.point else "",
     )
 
 

@@ -107,6 +107,7 @@ def _value(value: ColumnValue) -> dict[str, Any]:
         "systematic": whole(value.systematic),
         "gauge": list(value.gauge) if value.gauge else None,
         "source": value.source.value,
+        "readings": list(value.reading_ids),
         "went_under": value.went_under,
     }
 
@@ -124,7 +125,7 @@ def _finding(found: RuleFinding) -> dict[str, Any]:
         "value": whole(found.value),
         "u": whole(found.u_value),
         "margin": whole(found.margin),
-        "point": found.point,
+        "point": found.point.value if found.point else None,
     }
 
 

@@ -19,7 +19,7 @@ from inspection.compute.quantities import (
     readings_to_take,
 )
 from inspection.compute.requirements import Evidence, Stage
-from inspection.compute.rules import Field, evaluate
+from inspection.compute.rules import Field, Point, evaluate
 from inspection.compute.sources import Source
 from inspection.loaders.rulebooks import (
     LoadedEdition,
@@ -31,11 +31,13 @@ from inspection.loaders.values import (
     ColumnValue,
     GaugeKey,
     load_readings,
+    sealed_values,
     values_of_sheet,
 )
 from inspection.models import Sheet, SheetReading
+from inventory.compute.units import format_value
 
-OUTCOMES = tuple(Outcome)
+OUTCOMES, POINTS = tuple(Outcome), tuple(Point)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,8 +53,28 @@ class RuleFinding:
     value: float | None
     u_value: float | None
     margin: float | None
+    guard_band: float | None
     probability: float | None
-    point: str
+    point: Point | None
+    derived: float | None
+    disagrees: bool
+
+    @property
+    def short_by(self) -> str:
+        """Distance to the nearest limit, without its sign, as it is shown."""
+        return "" if self.margin is None else self._text(abs(self.margin))
+
+    @property
+    def lower_text(self) -> str:
+        return "" if self.lower is None else self._text(self.lower)
+
+    @property
+    def upper_text(self) -> str:
+        return "" if self.upper is None else self._text(self.upper)
+
+    def _text(self, value: float) -> str:
+        quantity = self.rule.quantity
+        return format_value(value, decimals=quantity.decimals, unit=quantity.unit)
 
     @property
     def holds_up(self) -> bool:
@@ -145,7 +167,10 @@ def load_sheet(sheet: Sheet, readings: list[SheetReading] | None = None) -> Load
     if readings is None:
         readings = load_readings(sheet)
     own = [reading for reading in readings if reading.sheet_id == sheet.pk]
-    values = values_of_sheet(sheet, own) | _declared(sheet)
+    if sheet.is_sealed:
+        values = sealed_values(sheet.seal.content)
+    else:
+        values = values_of_sheet(sheet, own) | _declared(sheet)
     field = field_of(values)
     return LoadedSheet(
         sheet=sheet,
@@ -165,7 +190,12 @@ def quantity_of(column: str) -> Quantity:
 
 
 def field_of(values: Mapping[str, ColumnValue]) -> Field:
-    """Write one car's values as the one-row field that ``evaluate`` takes."""
+    """
+    Write one car's values as the one-row field that ``evaluate`` takes.
+
+    Rounded to the millionths that a seal keeps, so that a sealed sheet gives the
+    same findings again, to the digit.
+    """
     shape = (1, len(COLUMNS))
     value, random = np.full(shape, np.nan), np.zeros(shape)
     systematic, gauge = np.zeros(shape), np.full(shape, -1, dtype=np.int64)
@@ -177,9 +207,9 @@ def field_of(values: Mapping[str, ColumnValue]) -> Field:
             continue
         if found.went_under is not None:
             bound[0, index] = 1 if found.went_under else -1
-        value[0, index] = found.value
-        random[0, index] = found.random
-        systematic[0, index] = found.systematic
+        value[0, index] = round(found.value, 6)
+        random[0, index] = round(found.random, 6)
+        systematic[0, index] = round(found.systematic, 6)
         if found.gauge is not None:
             gauge[0, index] = numbers.setdefault(found.gauge, len(numbers))
     return Field(
@@ -234,11 +264,18 @@ def _findings(
             value=_known(said.value[0, place]),
             u_value=_known(said.u[0, place]),
             margin=_known(said.margin[0, place]),
+            guard_band=_known(said.guard_band[0, place]),
             probability=_known(said.probability[0, place]),
-            point=said.point_name(0, place),
+            point=_point(int(said.point[0, place])),
+            derived=_known(said.derived[0, place]),
+            disagrees=bool(said.disagrees[0, place]),
         )
         for place, rule in enumerate(rules)
     )
+
+
+def _point(code: int) -> Point | None:
+    return None if code < 0 else POINTS[code]
 
 
 def _known(value: float) -> float | None:

@@ -1,11 +1,15 @@
 """The value that a rule sees of each column, and where it comes from."""
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import F, FilteredRelation, Q
 
 from inspection.compute.entries import PartPosition, ReadingKind
-from inspection.compute.quantities import QUANTITIES, Quantity, column_owner
+from inspection.compute.quantities import QUANTITIES, Kind, Quantity, column_owner
 from inspection.compute.sources import PART_COLUMNS, TEETH_COLUMNS, Source
 from inspection.models import Car, CarValue, Sheet, SheetPart, SheetReading
 from inventory.compute.conflicts import set_difference
@@ -16,7 +20,8 @@ from inventory.compute.measuring import (
     interval_estimate,
 )
 from inventory.compute.stock import PartQuantity
-from inventory.models import GaugeMode, PartEstimate
+from inventory.compute.units import format_value
+from inventory.models import GaugeMode
 
 #: A gauge since its last check: what shares a number shares its error.
 GaugeKey = tuple[int, int | None]
@@ -41,6 +46,21 @@ class ColumnValue:
     @property
     def quantity(self) -> Quantity:
         return QUANTITIES[column_owner(self.column)[0]]
+
+    @property
+    def label(self) -> str:
+        side = column_owner(self.column)[1]
+        return f"{self.quantity.label}, {side}" if side else self.quantity.label
+
+    @property
+    def text(self) -> str:
+        """The value as it is shown: a word, yes or no, or a number."""
+        quantity = self.quantity
+        if quantity.words is not None:
+            return list(quantity.words)[round(self.value)].value
+        if quantity.kind is Kind.LOOKED_AT:
+            return "yes" if self.value else "no"
+        return format_value(self.value, decimals=quantity.decimals, unit=quantity.unit)
 
 
 def is_struck(reading: SheetReading) -> bool:
@@ -198,39 +218,70 @@ def _stored(row: CarValue) -> ColumnValue:
 
 
 def _part_values(sheet: Sheet) -> dict[str, ColumnValue]:
-    parts = list(SheetPart.objects.filter(sheet=sheet).select_related("part__gear"))
-    return part_values({PartPosition(row.position): row.part_id for row in parts}) | {
-        column: ColumnValue(
-            column=column,
-            value=float(row.part.gear.teeth),
-            source=Source.FITTED_PART,
+    """Give what the current estimates of a sheet's parts say, in one query."""
+    rows = (
+        SheetPart.objects.filter(sheet=sheet)
+        .annotate(
+            latest=FilteredRelation(
+                "part__estimates", condition=Q(part__estimates__superseded_at=None)
+            )
         )
-        for row in parts
-        if (column := TEETH_COLUMNS.get(PartPosition(row.position)))
-        and hasattr(row.part, "gear")
-    }
-
-
-def part_values(parts: Mapping[PartPosition, int]) -> dict[str, ColumnValue]:
-    """Give what the current estimates of parts say of the car they sit on."""
-    places = {part: position for position, part in parts.items()}
+        .values(
+            "position",
+            teeth=F("part__gear__teeth"),
+            quantity=F("latest__quantity"),
+            value=F("latest__value"),
+            random=F("latest__random"),
+            systematic=F("latest__systematic"),
+            gauge_id=F("latest__gauge_mode__gauge"),
+            gauge_name=F("latest__gauge_mode__gauge__name"),
+            check_id=F("latest__gauge_check"),
+        )
+    )
     found: dict[str, ColumnValue] = {}
-    rows = PartEstimate.objects.current().filter(part__in=places)
-    for row in rows.select_related("gauge_mode__gauge"):
-        column = PART_COLUMNS.get((places[row.part_id], PartQuantity(row.quantity)))
-        if column is not None:
-            found[column] = _from_estimate(column, row)
+    for row in rows:
+        found |= _from_part(row)
     return found
 
 
-def _from_estimate(column: str, row: PartEstimate) -> ColumnValue:
-    mode = row.gauge_mode
+def _from_part(row: Mapping[str, Any]) -> dict[str, ColumnValue]:
+    position = PartPosition(row["position"])
+    found: dict[str, ColumnValue] = {}
+    if row["teeth"] is not None and position in TEETH_COLUMNS:
+        column = TEETH_COLUMNS[position]
+        found[column] = ColumnValue(
+            column=column, value=float(row["teeth"]), source=Source.FITTED_PART
+        )
+    if row["quantity"] is None:
+        return found
+    measured = PART_COLUMNS.get((position, PartQuantity(row["quantity"])))
+    if measured is not None:
+        found[measured] = ColumnValue(
+            column=measured,
+            value=row["value"] / 1e6,
+            random=row["random"] / 1e6,
+            systematic=row["systematic"] / 1e6,
+            gauge=(row["gauge_id"], row["check_id"]) if row["gauge_id"] else None,
+            gauge_name=row["gauge_name"] or "",
+            source=Source.FITTED_PART,
+        )
+    return found
+
+
+def sealed_values(content: str) -> dict[str, ColumnValue]:
+    """Give the values that a seal was put under, as its content says them."""
+    return {row["column"]: _sealed(row) for row in json.loads(content)["values"]}
+
+
+def _sealed(row: dict[str, Any]) -> ColumnValue:
+    gauge = row["gauge"]
     return ColumnValue(
-        column=column,
-        value=row.value / 1e6,
-        random=row.random / 1e6,
-        systematic=row.systematic / 1e6,
-        gauge=(mode.gauge_id, row.gauge_check_id) if mode else None,
-        gauge_name=mode.gauge.name if mode else "",
-        source=Source.FITTED_PART,
+        column=row["column"],
+        value=row["value"] / 1e6,
+        random=row["random"] / 1e6,
+        systematic=row["systematic"] / 1e6,
+        gauge=(gauge[0], gauge[1]) if gauge else None,
+        source=Source(row["source"]),
+        reading_ids=tuple(row["readings"]),
+        went_under=row["went_under"],
     )

@@ -1,5 +1,6 @@
 """Sheets: one car on the block once, and the readings taken of it."""
 
+import datetime as dt
 from typing import ClassVar
 
 from django.db import models
@@ -7,10 +8,14 @@ from django.db.models import Q
 
 from inspection.compute.conformity import Outcome
 from inspection.compute.entries import PartPosition, ReadingKind
+from inspection.compute.quantities import QUANTITIES, column_owner
 from inspection.compute.requirements import Stage
 from inspection.models.race_nights import Block, Entry
 from inspection.models.rulebooks import PERSON, Edition, Rule
 from inventory.models.words import choices_of, one_of
+
+#: A check "that evening" is one that is not older than this.
+TONIGHT = dt.timedelta(hours=12)
 
 
 class Sheet(models.Model):
@@ -107,6 +112,19 @@ class SheetReading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.column}: {self.text}"
+
+    @property
+    def label(self) -> str:
+        key, side = column_owner(self.column)
+        label = QUANTITIES[key].label
+        return f"{label}, {side}" if side else label
+
+    @property
+    def had_no_check_tonight(self) -> bool:
+        """Whether the gauge had not been checked that evening."""
+        if self.gauge_check is None:
+            return self.gauge_mode is not None
+        return self.taken_at - self.gauge_check.taken_at > TONIGHT
 
 
 class Strike(models.Model):

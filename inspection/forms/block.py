@@ -1,0 +1,53 @@
+"""The reading form on the block, and striking one."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inspection.actions.readings import TypedReading
+from inspection.compute.requirements import Answer
+from inventory.forms.base import PageForm
+
+
+class ReadingForm(PageForm):
+    """One reading as typed; its number is read by the action, not by the form."""
+
+    reading_id = forms.UUIDField(widget=forms.HiddenInput)
+    column = forms.CharField(max_length=44, widget=forms.HiddenInput)
+    text = forms.CharField(
+        max_length=200, required=False, strip=False, label=_("Reading")
+    )
+    high_text = forms.CharField(
+        max_length=200, required=False, strip=False, label=_("Slip that stops")
+    )
+    answer = forms.ChoiceField(
+        choices=[(word.value, word.value) for word in Answer], required=False
+    )
+    gauge = forms.IntegerField(required=False, label=_("Gauge"))
+    taken_at = forms.DateTimeField(required=False)
+    confirmed = forms.BooleanField(required=False)
+
+    def typed(self) -> TypedReading:
+        said = self.cleaned_data
+        return TypedReading(
+            reading_id=said["reading_id"],
+            column=said["column"],
+            text=said["text"],
+            high_text=said["high_text"],
+            answer=Answer(said["answer"]) if said["answer"] else None,
+            gauge_mode_id=said["gauge"],
+            taken_at=said["taken_at"],
+            is_confirmed=said["confirmed"],
+        )
+
+    @classmethod
+    def blank(cls, column: str, gauge_id: int | None) -> "ReadingForm":
+        """Give a form for a new reading, with an id of its own."""
+        initial: dict[str, Any] = {
+            "reading_id": uuid.uuid4(),
+            "column": column,
+            "gauge": gauge_id,
+        }
+        return cls(initial=initial)
