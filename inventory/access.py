@@ -1,8 +1,8 @@
 """
 Who may do what, in one place: views and API read it, the matrix test walks it.
 
-A view says with ``allow`` which roles it is for.  A view that says nothing is
-open to no one (``deploy.middleware`` refuses it), so a forgotten line shows.
+A view says with ``allow`` which roles it is for; the matrix test fails on a view
+of these apps that says nothing.
 """
 
 from collections.abc import Callable

@@ -98,7 +98,7 @@ def check(
 
 def rule(number: str, quantity: str, **limits: Any) -> RuleText:
     """Write a rule; limits in millimetres (or the quantity's unit)."""
-    sizes = {
+    sizes: dict[str, Any] = {
         name: round(Decimal(str(limits.pop(name))) * 1_000_000)
         for name in ("lower", "upper", "lower_after", "upper_after")
         if name in limits

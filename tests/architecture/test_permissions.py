@@ -1,0 +1,167 @@
+"""
+Who may open which address: every route, every role, GET and POST.
+
+The rows are declared here and the addresses are read from the URL
+configuration: a route without a row fails, and so does a row without a route.
+Goals S16 and S17.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from http import HTTPStatus
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from inventory.compute.roles import Role
+from inventory.models import Person
+from tests.builders import make_person, make_sheet
+
+ANYONE = frozenset(Role)
+SCRUTINEERS = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
+CHIEF = frozenset({Role.CHIEF_SCRUTINEER})
+KEEPERS = frozenset({Role.PARTS_KEEPER})
+#: Those who see every car and sheet; a member sees only their own.
+SEES_ALL = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER, Role.ADMIN})
+
+
+@dataclass(frozen=True)
+class Club:
+    """A small club: one car on the block, and a person of each role."""
+
+    people: dict[Role, Person]
+    owner: Person
+    entry_id: int
+    number: str
+    car: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """Who may GET and POST an address; None: the method is not offered."""
+
+    get: frozenset[Role] | None = None
+    post: frozenset[Role] | None = None
+    args: Callable[[Club], list[object]] = lambda _: []
+    hides: bool = field(default=False)
+
+
+def sheet(club: Club) -> list[object]:
+    return [club.number]
+
+
+def entry(club: Club) -> list[object]:
+    return [club.entry_id]
+
+
+def car(club: Club) -> list[object]:
+    return [club.car]
+
+
+def reading(club: Club) -> list[object]:
+    return [club.number, 1]
+
+
+MATRIX: dict[str, Row] = {
+    "inspection:tonight": Row(get=ANYONE),
+    "inspection:put_on_block": Row(get=SCRUTINEERS, post=SCRUTINEERS, args=entry),
+    "inspection:queue_again": Row(post=SCRUTINEERS, args=entry),
+    "inspection:withdraw": Row(get=SCRUTINEERS, post=SCRUTINEERS, args=entry),
+    "inspection:reopen": Row(get=CHIEF, post=CHIEF, args=entry),
+    "inspection:sheet": Row(get=SEES_ALL, args=sheet, hides=True),
+    "inspection:block": Row(get=SCRUTINEERS, args=sheet),
+    "inspection:add_reading": Row(post=SCRUTINEERS, args=sheet),
+    "inspection:strike": Row(post=SCRUTINEERS, args=reading),
+    "inspection:seal": Row(post=SCRUTINEERS, args=sheet),
+    "inspection:cars": Row(get=ANYONE),
+    "inspection:car": Row(get=SEES_ALL, args=car, hides=True),
+    "sign_out": Row(post=ANYONE),
+    "password_change": Row(get=ANYONE, post=ANYONE),
+    "password_changed": Row(get=ANYONE),
+}
+REFUSED = {HTTPStatus.FORBIDDEN, HTTPStatus.NOT_FOUND, HTTPStatus.METHOD_NOT_ALLOWED}
+
+
+def routes(
+    patterns: list[URLPattern | URLResolver] | None = None, namespace: str = ""
+) -> Iterator[str]:
+    for one in get_resolver().url_patterns if patterns is None else patterns:
+        if isinstance(one, URLResolver):
+            inside = f"{namespace}{one.namespace}:" if one.namespace else namespace
+            yield from routes(one.url_patterns, inside)
+        elif one.name:
+            yield f"{namespace}{one.name}"
+
+
+@pytest.fixture
+def club(db: None) -> Club:
+    people = {role: make_person(role) for role in Role}
+    record = make_sheet(by=people[Role.SCRUTINEER])
+    return Club(
+        people=people,
+        owner=record.entry.car.owner,
+        entry_id=record.entry_id,
+        number=record.number,
+        car=record.entry.car.number,
+    )
+
+
+def test_matrix_has_a_row_for_every_route_and_no_other() -> None:
+    found = set(routes())
+    assert found - settings.PUBLIC_ROUTES == set(MATRIX)
+    assert len(settings.PUBLIC_ROUTES) <= 8
+
+
+@pytest.mark.parametrize("name", MATRIX)
+def test_stranger_is_sent_to_sign_in(club: Club, name: str) -> None:
+    row = MATRIX[name]
+    for method in ("get", "post"):
+        answer = getattr(Client(), method)(reverse(name, args=row.args(club)))
+        assert answer.status_code == HTTPStatus.FOUND, name
+        assert answer["Location"].startswith(reverse("sign_in")), name
+
+
+@pytest.mark.parametrize("role", Role)
+@pytest.mark.parametrize("name", MATRIX)
+def test_role_gets_what_its_row_says(club: Club, name: str, role: Role) -> None:
+    row = MATRIX[name]
+    for method, allowed in (("get", row.get), ("post", row.post)):
+        client = Client()
+        client.force_login(club.people[role])
+        address = reverse(name, args=row.args(club))
+        status = getattr(client, method)(address).status_code
+        if allowed is None:
+            assert status == HTTPStatus.METHOD_NOT_ALLOWED, method
+        elif role in allowed:
+            assert status not in REFUSED, (method, status)
+        else:
+            # What a person may not know of is not there for them.
+            hidden = HTTPStatus.NOT_FOUND if row.hides else HTTPStatus.FORBIDDEN
+            assert status == hidden, method
+
+
+@pytest.mark.parametrize("name", ["inspection:sheet", "inspection:car"])
+def test_owner_sees_what_is_theirs(club: Club, name: str) -> None:
+    client = Client()
+    client.force_login(club.owner)
+    answer = client.get(reverse(name, args=MATRIX[name].args(club)))
+    assert answer.status_code == HTTPStatus.OK
+
+
+def test_every_view_of_the_apps_says_whom_it_is_for() -> None:
+    def views(patterns: list[URLPattern | URLResolver]) -> Iterator[tuple[str, object]]:
+        for one in patterns:
+            if isinstance(one, URLResolver):
+                yield from views(one.url_patterns)
+            else:
+                yield str(one.name), one.callback
+
+    own = [
+        (name, view)
+        for name, view in views(get_resolver().url_patterns)
+        if str(getattr(view, "__module__", "")).startswith(("inspection", "inventory"))
+    ]
+    assert own
+    assert not [name for name, view in own if not hasattr(view, "allowed_roles")]
