@@ -7,6 +7,7 @@ from django.db import transaction
 
 from inspection.compute.entries import EntryState, MoveRefusedError, check_move
 from inspection.models import (
+    Block,
     Car,
     Edition,
     Entry,
@@ -75,6 +76,47 @@ def open_night(night: RaceNight, *, act: Act) -> RaceNight:
     record_event("night.opened", subject=night, act=act)
     night.refresh_from_db()
     return night
+
+
+@transaction.atomic
+def close_night(night: RaceNight, *, act: Act) -> RaceNight:
+    """
+    Close a night; no car goes on the block any more.
+
+    Writes the RaceNight; audits ``night.closed``.  Raises RefusedError when it
+    is not open or a car is still on the block.
+    """
+    on_block = night.entries.filter(state=EntryState.ON_BLOCK).select_related("car")
+    if still := on_block.first():
+        raise RefusedError(
+            code="car_on_block",
+            sentence=f"Car {still.car.number} is still on the block.",
+        )
+    closed = RaceNight.objects.under_way().filter(pk=night.pk)
+    if not closed.update(closed_at=act.at):
+        raise RefusedError(code="night_not_open", sentence=f"{night} is not open.")
+    record_event("night.closed", subject=night, act=act)
+    night.refresh_from_db()
+    return night
+
+
+@transaction.atomic
+def add_block(name: str, *, act: Act) -> Block:
+    """
+    Bring a block, a flat plate with a name, into use.
+
+    Writes a Block; audits ``block.added``.  Raises RefusedError when the name is
+    taken.
+    """
+    block, is_new = Block.objects.get_or_create(name=name)
+    if not is_new:
+        raise RefusedError(
+            code="name_taken",
+            sentence=f"A block is already called “{name}”.",
+            field="name",
+        )
+    record_event("block.added", subject=block, act=act)
+    return block
 
 
 @transaction.atomic

@@ -180,8 +180,12 @@ def lock_sheet(number: str) -> Sheet:
 
 
 def _refuse_unasked(sheet: Sheet, column: str) -> None:
-    asked = readings_asked(asked_of(load_edition(sheet.edition), sheet), sheet)
-    if column not in {*asked.tonight, *asked.stored}:
+    rules = asked_of(load_edition(sheet.edition), sheet)
+    asked = readings_asked(rules, sheet)
+    # What a rule would derive may be taken too: a slip under the car beats a sum.
+    direct = [r.quantity for r in rules if r.quantity.kind is Kind.TAKEN_OR_DERIVED]
+    takeable = {one for quantity in direct for one in quantity.columns}
+    if column not in {*asked.tonight, *asked.stored, *takeable}:
         raise RefusedError(
             code="not_asked",
             sentence=f"{sheet.edition} does not ask “{column}” of this car.",
