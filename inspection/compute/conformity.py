@@ -359,11 +359,11 @@ def _passes(to: _Distances, confidence: float) -> BoolArray:
     near, far, u = to.near, to.far, to.u
     passes = np.asarray(near >= np.rint(_quantile(confidence) * u))
     # One limit says all by its guard band; between two, both doubts count.  A value
-    # at its acceptance limit may have been rounded half a step of 1e-6 off it: the
-    # probability is allowed that half step, and its own last digits.
+    # at its acceptance limit may have been rounded half a step of 1e-6 off it, and
+    # the probability is allowed that half step.
     two = passes & np.isfinite(far)
     between = _probability(near[two] + 0.5, far[two] + 0.5, u[two])
-    passes[two] = between >= confidence - 1e-12
+    passes[two] = between >= confidence
     return passes
 
 

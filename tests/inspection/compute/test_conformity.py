@@ -249,7 +249,7 @@ def decimal_judge(
     if len(margins) == 2 and u > 0:
         half = step / 2  # what rounding to 1e-6 can hide
         inside = sum(NORMAL.cdf(float((side + half) / u)) for side in margins) - 1
-    if margin >= guard and inside >= 0.95 - 1e-12:
+    if margin >= guard and inside >= 0.95:
         return Outcome.PASS
     return Outcome.CONDITIONAL_PASS
 
@@ -395,6 +395,13 @@ def test_judge_between_close_limits_is_at_best_conditional() -> None:
     assert found.margin > found.guard_band
     assert found.probability == pytest.approx(2 * NORMAL.cdf(1.75) - 1)
     assert found.outcome is Outcome.CONDITIONAL_PASS
+
+
+def test_judge_acceptance_limit_rounded_inwards_is_a_pass_between_two_limits() -> None:
+    """With u 0.011, g = 18093.39 steps, so 18093 is the limit, 0.4 short."""
+    for limits in ({"lower": 1.0}, {"lower": 1.0, "upper": 3.0}):
+        assert outcome_of(1.018093, 0.011, **limits) is Outcome.PASS
+        assert outcome_of(1.018092, 0.011, **limits) is Outcome.CONDITIONAL_PASS
 
 
 def test_judge_two_limits_takes_the_worse_side() -> None:

@@ -599,7 +599,7 @@ ALONE = 0.01 * np.sqrt(2)
     [
         ((1, -1), (20.0, 8.0), ALONE),  # shared 0, unshared more
         ((1, -1), (20.0, 15.0), 0.0),  # 5 apart is not more than 5
-        ((1, -1), (13.1, 8.1), 0.0),  # 5.000000000000000 apart in binary, or not
+        ((1, -1), (8.002, 3.002), 0.0),  # 5.000000000000001 in binary
         ((1, -1), (20.0, 14.999999), ALONE),  # one step of 1e-6 further
         ((1, 1), (20.0, 8.0), 0.02),  # shared is the larger: stays
         ((1, 0), (20.0, 8.0), 0.01),  # only one length is used
