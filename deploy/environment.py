@@ -70,9 +70,9 @@ def make_venv() -> None:
 
 def install(lock: Path) -> None:
     say(f"Installing what {lock.relative_to(ROOT)} names, each file by its hash …")
-    command = [PYTHON, "-m", "pip", "install", "--quiet", "--require-hashes"]
-    options = ["--disable-pip-version-check", "--no-input", "-r", lock]
-    if subprocess.run([*command, *options], check=False).returncode:
+    command = [str(PYTHON), "-m", "pip", "install", "--quiet", "--require-hashes"]
+    command += ["--disable-pip-version-check", "--no-input", "-r", str(lock)]
+    if subprocess.run(command, check=False).returncode:
         msg = "The installation failed; the lines above say why. Run this again."
         raise CannotPrepareError(msg)
     STAMPS.mkdir(exist_ok=True)

@@ -18,11 +18,15 @@ def live(request: HttpRequest) -> HttpResponse:
 @require_safe
 def ready(request: HttpRequest) -> HttpResponse:
     """Answer 200 only if the database answers and its tables are up to date."""
+    if not is_database_ready():
+        return HttpResponse("not ready\n", status=503, content_type="text/plain")
+    return HttpResponse("ready\n", content_type="text/plain")
+
+
+def is_database_ready() -> bool:
     try:
         executor = MigrationExecutor(connection)
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
     except DatabaseError:
-        waiting = [None]
-    if waiting:
-        return HttpResponse("not ready\n", status=503, content_type="text/plain")
-    return HttpResponse("ready\n", content_type="text/plain")
+        return False
+    return not waiting

@@ -36,20 +36,16 @@ class SignInRequired(LoginRequiredMiddleware):
             return None
         if request.user.is_authenticated:
             return None
+        if getattr(request, "htmx", None):
+            return leave_the_page(request)
         return self.handle_no_permission(request, view_func)
 
-    def handle_no_permission(
-        self, request: HttpRequest, view_func: View
-    ) -> HttpResponse:
-        # htmx would put the sign-in page into the middle of the page it came
-        # from, so it is told to go there as a whole.
-        htmx = getattr(request, "htmx", None)
-        if not htmx:
-            return super().handle_no_permission(request, view_func)
-        back = redirect_to_login(
-            htmx.current_url_abs_path or "/", resolve_url(settings.LOGIN_URL)
-        )
-        return HttpResponseClientRedirect(back.url)
+
+def leave_the_page(request: HttpRequest) -> HttpResponse:
+    """Tell htmx to go to the sign-in page, not to put it inside the one it has."""
+    here = request.htmx.current_url_abs_path or "/"  # type: ignore[attr-defined]
+    to = redirect_to_login(here, resolve_url(settings.LOGIN_URL))
+    return HttpResponseClientRedirect(to.url)
 
 
 class PermissionsPolicy:

@@ -98,7 +98,7 @@ def browser() -> str | None:
 
 def bring_packages(run: Run) -> None:
     """Install what is absent as root on Debian; else say what is missing."""
-    wanted = {
+    wanted: dict[str, Callable[[], bool]] = {
         venv_package(): can_make_venv,
         "chromium": lambda: not run.wants("sqlite", "browser") or bool(browser()),
         "postgresql": lambda: not run.wants("postgresql") or bool(bin_folder()),

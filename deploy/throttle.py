@@ -11,7 +11,7 @@ address, which in a hall is everybody's, serves the others.
 import ipaddress
 import math
 import time
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from axes.handlers.database import AxesDatabaseHandler
@@ -40,7 +40,7 @@ def wait_after(failure_count: int) -> timedelta:
     if failure_count < FAILURES_BEFORE_WAIT:
         return timedelta(0)
     doublings = min(failure_count // FAILURES_BEFORE_WAIT - 1, 10)
-    return min(FIRST_WAIT * 2**doublings, LONGEST_WAIT)
+    return min(FIRST_WAIT * int(2**doublings), LONGEST_WAIT)
 
 
 def client_address(request: HttpRequest) -> str:
@@ -110,7 +110,9 @@ class DoublingWaitHandler(AxesDatabaseHandler):  # type: ignore[misc]
 def failures(
     *, span: timedelta, name: str | None = None
 ) -> "QuerySet[AccessFailureLog]":
-    rows = AccessFailureLog.objects.filter(attempt_time__gt=timezone.now() - span)
+    rows: QuerySet[AccessFailureLog] = AccessFailureLog.objects.filter(
+        attempt_time__gt=timezone.now() - span
+    )
     return rows if name is None else rows.filter(username=name)
 
 
@@ -133,7 +135,7 @@ def remaining_wait(request: HttpRequest, name: str) -> timedelta:
     since_last_wait = len(times) % FAILURES_BEFORE_WAIT
     if since_last_wait == len(times):
         return timedelta(0)
-    until = times[since_last_wait] + wait_after(len(times))
+    until: datetime = times[since_last_wait] + wait_after(len(times))
     return max(until - timezone.now(), timedelta(0))
 
 

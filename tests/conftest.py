@@ -44,7 +44,8 @@ def pytest_collection_modifyitems(
 ) -> None:
     other = "sqlite" if ON_POSTGRESQL else "postgresql"
     database_only = config.getoption("--database-only")
-    kept, left_out = [], []
+    kept: list[pytest.Item] = []
+    left_out: list[pytest.Item] = []
     for item in items:
         wanted = touches_database(item) or not database_only
         fits = wanted and not item.get_closest_marker(other)
@@ -91,6 +92,16 @@ def pytest_configure(config: pytest.Config) -> None:
 @pytest.fixture
 def person(db: None) -> Person:
     """Return a member without roles; the password is ``PASSWORD``."""
+    return rosa()
+
+
+@pytest.fixture
+def transactional_person(transactional_db: None) -> Person:
+    """Return the same, where another thread serves the pages."""
+    return rosa()
+
+
+def rosa() -> Person:
     member = Person(
         sign_in_name="rosa", name="Rosa Ivey", joined_at=datetime.now(tz=UTC)
     )

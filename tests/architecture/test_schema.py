@@ -1,6 +1,7 @@
 """What the tables of both apps have in common, read off the models themselves."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from django.apps import apps
@@ -12,17 +13,19 @@ APPS = ("inventory", "inspection")
 MODELS = [model for app in APPS for model in apps.get_app_config(app).get_models()]
 
 
-def own_fields() -> Iterator[tuple[type[models.Model], models.Field]]:
+def own_fields() -> Iterator[tuple[type[models.Model], "models.Field[Any, Any]"]]:
     for model in MODELS:
         for field in model._meta.local_fields:
             yield model, field
 
 
-def label(model: type[models.Model], field: models.Field) -> str:
+def label(model: type[models.Model], field: "models.Field[Any, Any]") -> str:
     return f"{model._meta.label}.{field.name}"
 
 
-def is_held_by_the_database(model: type[models.Model], field: models.Field) -> bool:
+def is_held_by_the_database(
+    model: type[models.Model], field: "models.Field[Any, Any]"
+) -> bool:
     """Say whether some check constraint names this column and a set of words."""
     checks = [
         constraint
@@ -41,7 +44,7 @@ def lookups(condition: object) -> Iterator[str]:
             yield from lookups(child)
 
 
-def keys() -> list[tuple[type[models.Model], ForeignKey]]:
+def keys() -> list[tuple[type[models.Model], "ForeignKey[Any, Any]"]]:
     return [(m, f) for m, f in own_fields() if isinstance(f, ForeignKey)]
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.test import Client, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, path
 
@@ -65,7 +65,7 @@ def addresses(patterns: list[Any] | None = None, prefix: str = "/") -> Iterator[
             yield address
 
 
-def answers(client: Client) -> Iterator[HttpResponse]:
+def answers(client: Client) -> Iterator[HttpResponseBase]:
     for address in [*addresses(), "/no-such-page"]:
         yield client.get(address, secure=True)
     with override_settings(ROOT_URLCONF=__name__):

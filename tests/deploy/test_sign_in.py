@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import URLResolver, get_resolver, resolve
 from rest_framework.views import APIView
@@ -142,14 +142,14 @@ def test_htmx_is_told_to_leave_the_page() -> None:
 
 
 def test_a_decorator_opens_nothing(rf: RequestFactory) -> None:
-    def opened(request: HttpRequest) -> None:
+    def opened(request: HttpRequest) -> HttpResponse:
         raise AssertionError
 
     opened.login_required = False  # type: ignore[attr-defined]
     request: Any = rf.get("/password")
     request.resolver_match = resolve("/password")
     request.user = type("Stranger", (), {"is_authenticated": False})()
-    keeper = SignInRequired(lambda request: None)  # type: ignore[arg-type, return-value]
+    keeper = SignInRequired(lambda request: None)  # type: ignore[arg-type]
     answer = keeper.process_view(request, opened, (), {})
     assert answer is not None
     assert answer.status_code == 302

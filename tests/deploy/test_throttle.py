@@ -1,15 +1,14 @@
 """How long a wrong password makes one wait (S8, S9, S31): scripted attacks."""
 
+import time
 from datetime import timedelta
 from typing import Any
 
 import pytest
 from axes.models import AccessFailureLog
 from django.db.models import F
-from django.http import HttpResponse
 from django.test import Client, RequestFactory, override_settings
 
-from deploy import throttle
 from deploy.throttle import client_address, wait_after
 from inventory.models import Person
 from tests.conftest import PASSWORD
@@ -18,11 +17,10 @@ pytestmark = pytest.mark.django_db
 HALL, HOME = "192.0.2.1", "198.51.100.9"
 
 
-def attempt(name: str, word: str, *, address: str = HALL) -> HttpResponse:
+def attempt(name: str, word: str, *, address: str = HALL) -> Any:
     """Sign in from a browser that keeps nothing between two tries."""
     typed = {"username": name, "password": word}
-    answer: Any = Client().post("/sign-in", typed, REMOTE_ADDR=address)
-    return answer
+    return Client().post("/sign-in", typed, REMOTE_ADDR=address)
 
 
 def fail(name: str, times: int, *, address: str = HALL) -> None:
@@ -101,7 +99,7 @@ def test_attack_from_many_addresses_slows_the_person_and_never_shuts_out(
     person: Person, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     slept: list[float] = []
-    monkeypatch.setattr(throttle.time, "sleep", slept.append)
+    monkeypatch.setattr(time, "sleep", slept.append)
     for n in range(5):
         fail("rosa", 4, address=f"203.0.113.{n}")
     assert not slept

@@ -93,7 +93,7 @@ def test_a_weaker_connection_is_an_error_that_names_it(
 def test_writers_begin_immediate_and_wait_ten_seconds(tmp_path: Path) -> None:
     tried = opened(tmp_path / "club.sqlite3")
     with tried.cursor() as cursor:
-        assert tried.transaction_mode == "IMMEDIATE"
+        assert vars(tried)["transaction_mode"] == "IMMEDIATE"
         cursor.execute("PRAGMA busy_timeout")
         assert cursor.fetchone() == (10_000,)
     tried.close()
