@@ -16,6 +16,7 @@ from inspection.loaders.sheets import (
     quantity_of,
     readings_asked,
     sheets_to_load,
+    takeable_of,
 )
 from inspection.loaders.values import load_readings, values_of_readings
 from inspection.models import Sheet, SheetReading, Strike
@@ -183,9 +184,7 @@ def _refuse_unasked(sheet: Sheet, column: str) -> None:
     rules = asked_of(load_edition(sheet.edition), sheet)
     asked = readings_asked(rules, sheet)
     # What a rule would derive may be taken too: a slip under the car beats a sum.
-    direct = [r.quantity for r in rules if r.quantity.kind is Kind.TAKEN_OR_DERIVED]
-    takeable = {one for quantity in direct for one in quantity.columns}
-    if column not in {*asked.tonight, *asked.stored, *takeable}:
+    if column not in {*asked.tonight, *asked.stored, *takeable_of(rules, asked)}:
         raise RefusedError(
             code="not_asked",
             sentence=f"{sheet.edition} does not ask “{column}” of this car.",

@@ -16,6 +16,7 @@ from inspection.compute.quantities import (
     Quantity,
     ReadingsToTake,
     column_owner,
+    columns_of,
     readings_to_take,
 )
 from inspection.compute.requirements import Evidence, Stage
@@ -158,6 +159,18 @@ def readings_asked(rules: tuple[LoadedRule, ...], sheet: Sheet) -> ReadingsToTak
         taken=[r.quantity.key for r in rules if r.evidence is Evidence.TAKEN_ONLY],
         front_carrier=FrontCarrier(sheet.entry.car.front_carrier),
     )
+
+
+def takeable_of(rules: tuple[LoadedRule, ...], asked: ReadingsToTake) -> list[str]:
+    """Give the columns that a rule derives but that may be taken as well."""
+    known = {*asked.tonight, *asked.stored}
+    return [
+        column
+        for rule in rules
+        if rule.quantity.can_be_taken
+        for column in columns_of(rule.quantity.key)
+        if column not in known
+    ]
 
 
 def load_sheet(sheet: Sheet, readings: list[SheetReading] | None = None) -> LoadedSheet:

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from inspection.compute.quantities import Kind, Quantity, Side, column_owner
 from inspection.compute.sources import Source
-from inspection.loaders.sheets import LoadedSheet, quantity_of
+from inspection.loaders.sheets import LoadedSheet, quantity_of, takeable_of
 from inspection.loaders.values import ColumnValue
 from inspection.models import SheetReading
 from inventory.compute.instruments import Instrument
@@ -52,9 +52,10 @@ class Step:
 
 
 def load_steps(loaded: LoadedSheet, gauges: list[LoadedGauge]) -> tuple[Step, ...]:
-    """Give tonight's steps in order of handling, then the stored geometry."""
+    """Give tonight's steps in order of handling, then what else may be taken."""
     tonight = [(column, True) for column in loaded.to_take.tonight]
-    stored = [(column, False) for column in loaded.to_take.stored]
+    also = dict.fromkeys(takeable_of(loaded.rules, loaded.to_take))
+    stored = [(column, False) for column in [*also, *loaded.to_take.stored]]
     return tuple(
         _step(loaded, column, gauges, is_tonight=is_tonight)
         for column, is_tonight in [*tonight, *stored]
