@@ -12,6 +12,7 @@ from inspection.compute.quantities import (
     COLUMNS,
     QUANTITIES,
     FrontCarrier,
+    Kind,
     Layout,
     Quantity,
     ReadingsToTake,
@@ -167,7 +168,7 @@ def takeable_of(rules: tuple[LoadedRule, ...], asked: ReadingsToTake) -> list[st
     return [
         column
         for rule in rules
-        if rule.quantity.can_be_taken
+        if rule.quantity.kind is Kind.TAKEN_OR_DERIVED
         for column in columns_of(rule.quantity.key)
         if column not in known
     ]
