@@ -4,7 +4,7 @@ The values that a rule may have to judge: as taken, or derived at each place.
 One number a car.  Millimetres, grams and so on: each in its quantity's unit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -20,14 +20,13 @@ from inspection.compute.quantities import (
     Side,
     column_owner,
 )
-from inspection.compute.standing import Point, Standing
+from inspection.compute.standing import Place, Point, Standing
 from inspection.compute.tracing import Traced
 from inspection.compute.uncertainty import combine
 
 FloatArray: TypeAlias = NDArray[np.float64]
 BoolArray: TypeAlias = NDArray[np.bool_]
 
-_ORDER = {column: index for index, column in enumerate(COLUMNS)}
 _SIDES = {None: Point.WHOLE, Side.LEFT: Point.LEFT, Side.RIGHT: Point.RIGHT}
 
 
@@ -56,15 +55,26 @@ class Candidates:
     ----------
     field : Field
         The cars.
+    keys : collection of str
+        The quantities that are asked for.
     traced : bool
         Whether to work out uncertainties; else they are 0.
     """
 
-    def __init__(self, field: Field, *, traced: bool) -> None:
-        self._traced = traced
+    def __init__(self, field: Field, keys: Collection[str], *, traced: bool) -> None:
         self._derivation = Derivation(field, traced=traced)
         self._standing = Standing(self._derivation)
-        self._of: dict[str, tuple[Candidate, ...]] = {}
+        places = {
+            key: self._standing.places(key)
+            for key in dict.fromkeys(keys)
+            if QUANTITIES[key].has_formula
+        }
+        every = [place.traced for some in places.values() for place in some]
+        u = _uncertainties(self._derivation, every)
+        self._derived = {
+            key: tuple(_as_derived(place, u[id(place.traced)]) for place in some)
+            for key, some in places.items()
+        }
 
     def taken(self, key: str) -> tuple[Candidate, ...]:
         """
@@ -96,20 +106,7 @@ class Candidates:
         tuple of Candidate
             One a place; none where it has no formula.
         """
-        if key not in self._of:
-            places = self._standing.places(key) if QUANTITIES[key].has_formula else ()
-            self._of[key] = tuple(
-                Candidate(
-                    point=place.point,
-                    taken=False,
-                    value=place.traced.value,
-                    u=self._u(place.traced),
-                    present=place.present,
-                    bound=np.zeros(len(place.present), dtype=np.int8),
-                )
-                for place in places
-            )
-        return self._of[key]
+        return self._derived.get(key, ())
 
     def to_judge(self, key: str, *, taken_only: bool) -> tuple[Candidate, ...]:
         """
@@ -166,16 +163,41 @@ class Candidates:
             bound=reading.bound,
         )
 
-    def _u(self, traced: Traced) -> FloatArray:
-        names: Sequence[str] = sorted(traced.slopes, key=_ORDER.__getitem__)
-        if not names:
-            return np.zeros(len(traced.value))
-        readings = [self._derivation.reading(name) for name in names]
-        slopes = np.array([traced.slopes[name] for name in names])
-        return combine(
-            slopes.T[:, :, None],
-            random=np.array([one.random for one in readings]).T,
-            systematic=np.array([one.systematic for one in readings]).T,
-            gauge_index=np.array([one.gauge for one in readings]).T,
-            lengths_mm=np.array([one.value for one in readings]).T,
-        )[:, 0]
+
+def _as_derived(place: Place, u: FloatArray) -> Candidate:
+    return Candidate(
+        point=place.point,
+        taken=False,
+        value=place.traced.value,
+        u=u,
+        present=place.present,
+        bound=np.zeros(len(u), dtype=np.int8),
+    )
+
+
+def _uncertainties(
+    derivation: Derivation, every: Sequence[Traced]
+) -> dict[int, FloatArray]:
+    """Combine what each value is traced back to; by the value's identity."""
+    values = {id(one): one for one in every}
+    names = [name for name in COLUMNS if any(name in one.slopes for one in every)]
+    if not names:
+        return {key: np.zeros(len(one.value)) for key, one in values.items()}
+    row = {name: index for index, name in enumerate(names)}
+    cars = len(every[0].value)
+    slopes = np.zeros((len(values), len(names), cars))
+    touches = np.zeros((len(names), len(values)), dtype=np.bool_)
+    for output, one in enumerate(values.values()):
+        for name, slope in one.slopes.items():
+            slopes[output, row[name]] = slope
+            touches[row[name], output] = True
+    readings = [derivation.reading(name) for name in names]
+    u = combine(
+        slopes.transpose(2, 1, 0),
+        random=np.array([one.random for one in readings]).T,
+        systematic=np.array([one.systematic for one in readings]).T,
+        gauge_index=np.array([one.gauge for one in readings]).T,
+        lengths_mm=np.array([one.value for one in readings]).T,
+        touches=touches,
+    )
+    return dict(zip(values, u.T, strict=True))

@@ -42,6 +42,11 @@ class _Pairs:
     present: BoolArray
     bound: CodeArray
 
+    @property
+    def starts(self) -> IntArray:
+        """Where each rule's pairs begin."""
+        return np.flatnonzero(np.diff(self.rule, prepend=-1))
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Comparison:
@@ -68,11 +73,11 @@ def find(rules: Rules, field: Field) -> Findings:
     Findings
         ``(cars, rules)`` throughout.
     """
-    candidates = Candidates(field, traced=True)
     keys = _keys(rules, field)
+    candidates = Candidates(field, keys, traced=True)
     pairs = _pair(rules, keys, candidates, cars=field.cars)
     judged = _judge(rules, pairs)
-    decisive = _decisive(pairs, judged, rules=rules.count)
+    decisive = _decisive(pairs, judged)
     about = rules.applies & ~_impossible(keys, candidates, cars=field.cars)
     comparison = _compare(keys, candidates, cars=field.cars)
     outcome = _of(judged.outcome, decisive)
@@ -113,16 +118,14 @@ def bare_margins(rules: Rules, field: Field) -> FloatArray:
     (cars, rules) ndarray
         NaN not measured or not applicable.
     """
-    candidates = Candidates(field, traced=False)
     keys = _keys(rules, field)
+    candidates = Candidates(field, keys, traced=False)
     pairs = _pair(rules, keys, candidates, cars=field.cars)
     lower, upper = rules.lower[pairs.rule], rules.upper[pairs.rule]
     margin = np.fmin(pairs.value - lower, upper - pairs.value)
-    least = np.full(rules.applies.shape, np.inf)
-    for pair, rule in enumerate(pairs.rule):
-        here = np.where(pairs.present[:, pair], margin[:, pair], np.inf)
-        # Unlike fmin, a minimum keeps the NaN of a place that was not measured.
-        least[:, rule] = np.minimum(least[:, rule], here)
+    here = np.where(pairs.present, margin, np.inf)
+    # Unlike fmin, a minimum keeps the NaN of a place that was not measured.
+    least = np.minimum.reduceat(here, pairs.starts, axis=1)
     about = rules.applies & ~_impossible(keys, candidates, cars=field.cars)
     return np.where(about, np.round(least, 6), np.nan)
 
@@ -194,23 +197,16 @@ def _judge_bounds(
     )
 
 
-def _decisive(pairs: _Pairs, judged: Judged, *, rules: int) -> IntArray:
+def _decisive(pairs: _Pairs, judged: Judged) -> IntArray:
     """For each rule, the position of the pair with the worst outcome."""
-    cars = len(pairs.value)
-    decisive = np.zeros((cars, rules), dtype=np.int64)
-    worst = np.full((cars, rules), -1, dtype=np.int8)
-    least = np.full((cars, rules), np.inf)
-    slack = judged.margin - judged.guard_band
-    for pair, rule in enumerate(pairs.rule):
-        code, room = judged.outcome[:, pair], slack[:, pair]
-        worse = (code > worst[:, rule]) | (
-            (code == worst[:, rule]) & (room < least[:, rule])
-        )
-        worse &= pairs.present[:, pair]
-        decisive[:, rule] = np.where(worse, pair, decisive[:, rule])
-        worst[:, rule] = np.where(worse, code, worst[:, rule])
-        least[:, rule] = np.where(worse, room, least[:, rule])
-    return decisive
+    code = np.where(pairs.present, judged.outcome, np.int8(-1))
+    worst = code == np.maximum.reduceat(code, pairs.starts, axis=1)[:, pairs.rule]
+    slack = np.nan_to_num(judged.margin - judged.guard_band)
+    room = np.where(worst, slack, np.inf)
+    least = room == np.minimum.reduceat(room, pairs.starts, axis=1)[:, pairs.rule]
+    last = len(pairs.rule)
+    position = np.where(least, np.arange(last), last)
+    return np.minimum.reduceat(position, pairs.starts, axis=1)
 
 
 def _of(table: NDArray[ScalarT], decisive: IntArray) -> NDArray[ScalarT]:

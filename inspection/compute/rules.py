@@ -17,6 +17,7 @@ from inspection.compute.fields import (
     NotAMeasurementError,
     RepeatedColumnError,
 )
+from inspection.compute.missing import missing_inputs
 from inspection.compute.pairs import bare_margins, find
 from inspection.compute.rule_arrays import Findings, Rules, RulesShapeError
 from inspection.compute.standing import Point
@@ -33,6 +34,7 @@ __all__ = [
     "admitted_cars",
     "evaluate",
     "margins",
+    "missing_inputs",
 ]
 
 FloatArray: TypeAlias = NDArray[np.float64]

@@ -201,7 +201,13 @@ class Standing:
     @cached_property
     def _plane(self) -> tuple[Traced, ...]:
         def plane(feet: FloatArray) -> FloatArray:
-            return rest_as_before(self._stance, _contacts(feet)).plane
+            times = len(feet) // len(self._all)
+            before = replace(
+                self._stance,
+                support=np.tile(self._stance.support, (times, 1)),
+                reason=np.tile(self._stance.reason, times),
+            )
+            return rest_as_before(before, _contacts(feet)).plane
 
         return derive(plane, self._feet)
 

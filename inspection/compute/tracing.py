@@ -13,10 +13,11 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from inspection.compute.uncertainty import linearise
-
 FloatArray: TypeAlias = NDArray[np.float64]
 BoolArray: TypeAlias = NDArray[np.bool_]
+
+#: Step of the central differences, in the unit of the input.
+STEP = 1e-3
 
 #: Takes (cars, inputs), gives (cars, outputs).
 Formula: TypeAlias = Callable[[FloatArray], FloatArray]
@@ -41,10 +42,13 @@ def derive(
     """
     Evaluate a formula, and trace its outputs back to the readings.
 
+    All steps are taken in one evaluation: the formula is given several rows a car,
+    each run of rows in the order of the cars.
+
     Parameters
     ----------
     formula : callable
-        Takes ``(cars, inputs)``, gives ``(cars, outputs)``.
+        Takes ``(rows, inputs)``, gives ``(rows, outputs)``, row by row.
     inputs : sequence of Traced
         What goes in, in the formula's order.
     touches : (inputs, outputs) ndarray of bool, optional
@@ -66,31 +70,34 @@ def derive(
     # A column of this table is one run of memory.
     values = np.array([one.value for one in inputs]).T
     uncertain = [index for index, one in enumerate(inputs) if one.slopes]
+    outputs = formula(values).T
     if not uncertain:
-        return tuple(Traced(value=value) for value in formula(values).T)
-
-    def of_uncertain(moved: FloatArray) -> FloatArray:
-        everything = values.copy(order="K")
-        everything[:, uncertain] = moved
-        return formula(everything)
-
-    used = None if touches is None else touches[uncertain]
-    line = linearise(of_uncertain, values[:, uncertain], touches=used)
-    # What is not known has no slope; it spoils the value, and that is enough.
-    by_input = line.sensitivity.transpose(1, 2, 0)
-    local = np.where(np.isnan(by_input), 0.0, by_input)
-    parents = [inputs[index] for index in uncertain]
+        return tuple(Traced(value=value) for value in outputs)
+    local = _slopes(formula, values, uncertain)
+    used = np.ones(local.shape[:2], dtype=np.bool_)
+    if touches is not None:
+        used = touches[uncertain]
+    parents = [inputs[index].slopes for index in uncertain]
     return tuple(
-        Traced(
-            value=value,
-            slopes=_chain(
-                local[:, output],
-                parents,
-                None if used is None else used[:, output],
-            ),
-        )
-        for output, value in enumerate(line.value.T)
+        Traced(value=value, slopes=_chain(local[:, at], parents, used[:, at]))
+        for at, value in enumerate(outputs)
     )
+
+
+def _slopes(formula: Formula, values: FloatArray, stepped: list[int]) -> FloatArray:
+    """Take central differences: (stepped, outputs, cars)."""
+    cars, inputs = values.shape
+    count = len(stepped)
+    moved = np.empty((inputs, 2, count, cars))
+    moved[:] = values.T[:, None, None]
+    for step, column in enumerate(stepped):
+        moved[column, 0, step] += STEP
+        moved[column, 1, step] -= STEP
+    with np.errstate(invalid="ignore"):
+        found = formula(moved.reshape(inputs, -1).T).T.reshape(-1, 2, count, cars)
+        slopes = ((found[:, 0] - found[:, 1]) / (2 * STEP)).transpose(1, 0, 2)
+    # What is not known has no slope; it spoils the value, and that is enough.
+    return np.where(np.isnan(slopes), 0.0, slopes)
 
 
 def choose(first: BoolArray, one: Traced, other: Traced) -> Traced:
@@ -125,13 +132,13 @@ def choose(first: BoolArray, one: Traced, other: Traced) -> Traced:
 
 
 def _chain(
-    local: FloatArray, parents: Sequence[Traced], used: BoolArray | None
+    local: FloatArray, parents: Sequence[Mapping[str, FloatArray]], used: BoolArray
 ) -> dict[str, FloatArray]:
     slopes: dict[str, FloatArray] = {}
-    for index, parent in enumerate(parents):
-        if used is not None and not used[index]:
+    for step, parent, counts in zip(local, parents, used, strict=True):
+        if not counts:
             continue
-        for column, slope in parent.slopes.items():
-            part = local[index] * slope
+        for column, slope in parent.items():
+            part = step * slope
             slopes[column] = slopes[column] + part if column in slopes else part
     return slopes

@@ -25,6 +25,8 @@ IntArray: TypeAlias = NDArray[np.int64]
 
 _STEP = 1e-3
 _SHARED_WITHIN_MM = 5.0
+# So many cars at once that their slopes stay near the processor.
+_CARS_AT_ONCE = 256
 
 
 class ShapesDisagreeError(ComputeError):
@@ -242,15 +244,16 @@ def combine(
     used = (slope != 0).any(axis=0) if touches is None else touches
     touched = _touched(used, (inputs, outputs))
 
-    variance = np.zeros((outputs, cars))
-    for output, column in enumerate(touched.T):
-        part = np.flatnonzero(column)
-        slope_part = slope.transpose(1, 2, 0)[part, output]
-        variance[output] = (_times(slope_part, noise[part]) ** 2).sum(axis=0)
-        variance[output] += _systematic_variance(
-            _times(slope_part, offset[part]),
-            gauge[part],
-            None if lengths is None else lengths[part],
+    variance = np.empty((outputs, cars))
+    for start in range(0, cars, _CARS_AT_ONCE):
+        some = slice(start, start + _CARS_AT_ONCE)
+        variance[:, some] = _variance(
+            slope[some].transpose(2, 1, 0),
+            noise[:, some],
+            offset[:, some],
+            gauge=gauge[:, some],
+            lengths_mm=None if lengths is None else lengths[:, some],
+            touched=touched,
         )
     return np.sqrt(variance).T
 
@@ -285,34 +288,44 @@ def _times(slope: FloatArray, uncertainty: FloatArray) -> FloatArray:
     return np.multiply(slope, uncertainty, out=product, where=slope != 0)
 
 
-def _systematic_variance(
-    part: FloatArray, gauge: IntArray, lengths_mm: FloatArray | None
+def _variance(
+    slope: FloatArray,
+    noise: FloatArray,
+    offset: FloatArray,
+    *,
+    gauge: IntArray,
+    lengths_mm: FloatArray | None,
+    touched: BoolArray,
 ) -> FloatArray:
-    """Sum, over the gauges, the square of what a gauge's one error adds up to."""
-    variance = np.zeros(part.shape[1])
-    for first, label in enumerate(gauge):
-        counted_before = (gauge[:first] == label).any(axis=0)
-        if counted_before.all():
-            continue
-        same = gauge[first:] == label
-        rows = first + np.flatnonzero(same.any(axis=1))
-        share = np.where(same[rows - first], part[rows], 0.0)
-        lengths = None if lengths_mm is None else lengths_mm[rows]
-        variance += np.where(counted_before, 0.0, _one_gauge(share, lengths))
+    """Combine (outputs, inputs, cars) slopes; each gauge's one error adds up first."""
+    part = _times(slope, offset)
+    alone = gauge < 0
+    variance: FloatArray = (_times(slope, noise) ** 2).sum(axis=1)
+    variance += np.where(alone, part**2, 0.0).sum(axis=1)
+    # A gauge is told by the first input that it took, of each car.
+    first = (gauge[:, None] == gauge).argmax(axis=0)
+    for label in range(len(gauge)):
+        same = (first == label) & ~alone
+        rows = np.flatnonzero(same.any(axis=1))
+        outputs = np.flatnonzero(touched[rows].any(axis=0))
+        if outputs.size:
+            share = np.where(same[rows], part[np.ix_(outputs, rows)], 0.0)
+            lengths = None if lengths_mm is None else lengths_mm[rows]
+            variance[outputs] += _one_gauge(share, lengths)
     return variance
 
 
 def _one_gauge(share: FloatArray, lengths_mm: FloatArray | None) -> FloatArray:
-    square: FloatArray = share.sum(axis=0) ** 2
+    square: FloatArray = share.sum(axis=1) ** 2
     if lengths_mm is None:
         return square
     # A gauge's error at 8 mm need not be its error at 20 mm, and a difference of
     # the two would come out too kind.
     used = share != 0
-    longest = np.where(used, lengths_mm, -np.inf).max(axis=0)
-    shortest = np.where(used, lengths_mm, np.inf).min(axis=0)
+    longest = np.where(used, lengths_mm, -np.inf).max(axis=1)
+    shortest = np.where(used, lengths_mm, np.inf).min(axis=1)
     far = np.round(longest - shortest, 6) > _SHARED_WITHIN_MM
-    return np.where(far, np.maximum(square, (share**2).sum(axis=0)), square)
+    return np.where(far, np.maximum(square, (share**2).sum(axis=1)), square)
 
 
 def _need(holds: bool, message: str) -> None:  # noqa: FBT001
@@ -340,9 +353,7 @@ def _gauges_first(gauge_index: ArrayLike, shape: tuple[int, int]) -> IntArray:
         message = "Gauges are told apart by whole numbers."
         raise NotAGaugeIndexError(message)
     _need(array.shape in {shape, shape[1:]}, "One gauge an input is needed, or a row.")
-    columns = array.T if array.ndim == 2 else array[:, None]
-    alone = -1 - np.arange(shape[1])[:, None]
-    return np.where(columns < 0, alone, columns)
+    return np.broadcast_to(array, shape).T
 
 
 def _touched(touches: ArrayLike | None, shape: tuple[int, int]) -> BoolArray:
