@@ -249,6 +249,8 @@ def motor_bench(scene: Scene) -> None:
         drawing.path(Pen.ACCENT_LINE, "M204 60A20 20 0 1 1 204 96")
         drawing.shape(Pen.ACCENT, [(196, 104), (203, 93), (207, 101)])
         return
+    for y in (62, 94):
+        drawing.circle(Pen.ACCENT, (70, y), 4)
     drawing.circle(Pen.OUTLINE, (24, 78), 16)
     drawing.line(Pen.LINE, (24, 30), (24, 62))
     drawing.line(Pen.LINE, (24, 94), (24, 126))

@@ -16,6 +16,6 @@ def shown_number(
     if value is None or math.isnan(value):
         return NOTHING
     # Rounded first: -0.001 at two places is 0.00, which has no minus.
-    shown = round(value, places)
+    shown = round(float(value), places)
     sign = MINUS if shown < 0 else "+" if signed and shown > 0 else ""
     return sign + str(number_format(abs(shown), places))

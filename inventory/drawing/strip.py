@@ -6,7 +6,7 @@ rejected.  Beyond some hundred marks nobody could tell them apart: then bars sho
 many there are of each at a size.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
@@ -152,19 +152,23 @@ def _pair(drawing: Drawing, place: Point, to_x: float) -> None:
         )
 
 
-def _triangle(drawing: Drawing, place: Point, _to_x: float = 0.0) -> None:
+def _triangle(drawing: Drawing, place: Point, _to_x: float) -> None:
     x, y = place
     drawing.shape(
         Pen.ACCENT_LINE, [(x, y - 3.6), (x + 3.4, y + 2.6), (x - 3.4, y + 2.6)]
     )
 
 
-def _cross(drawing: Drawing, place: Point, _to_x: float = 0.0) -> None:
+def _cross(drawing: Drawing, place: Point, _to_x: float) -> None:
     x, y = place
     drawing.path(
         Pen.LINE,
         f"M{pixels(x - 3)} {pixels(y - 3)}l6 6M{pixels(x + 3)} {pixels(y - 3)}l-6 6",
     )
+
+
+#: Paired, left over, rejected.
+_DRAW: tuple[Callable[[Drawing, Point, float], None], ...] = (_pair, _triangle, _cross)
 
 
 class _MarkRow:
@@ -198,7 +202,7 @@ class _MarkRow:
         _row_name(drawing, self.group, floor - self.height)
         drawing.line(Pen.GUIDE, (LEFT, floor), (RIGHT, floor))
         # Kind by kind, so that each pen makes one group.
-        for wanted, draw in enumerate((_pair, _triangle, _cross)):
+        for wanted, draw in enumerate(_DRAW):
             for kind, x, to_x, level in self._marks:
                 if kind == wanted:
                     draw(drawing, (x, floor - (level + 0.7) * STEP), to_x)
