@@ -68,7 +68,7 @@ class RefuseWrites(Operation):
         conditions = {"UPDATE": self.update, "DELETE": self.delete, "INSERT": self.insert}
         if vendor == "sqlite":
             conditions["INSERT"] = " OR ".join(filter(None, [self.insert, self.replace]))
-        elif self.delete == "TRUE":
+        elif self.delete:
             conditions["TRUNCATE"] = "TRUE"
         return {event: condition for event, condition in conditions.items() if condition}
 

@@ -123,8 +123,6 @@ def test_kept_table_refuses_truncate(history: None, model: type[models.Model]) -
     with connection.cursor() as cursor:
         # What the test's own transaction still has to check would stand in the way.
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-    # A draft may go, so three of them refuse a row and not TRUNCATE; there it falls
-    # on the tables that point to them, which refuse.
     assert refused(f"TRUNCATE {model._meta.db_table} CASCADE")
 
 
