@@ -113,15 +113,13 @@ def inputs_of(key: str, carrier: FrontCarrier) -> frozenset[str]:
     frozenset of str
         Columns of the registry.
     """
-    found: set[str] = set()
-    waiting = list(columns_of(key))
+    found = set(columns_of(key))
+    waiting = list(found)
     while waiting:
-        column = waiting.pop()
-        if column in found:
-            continue
-        found.add(column)
-        owner, _ = column_owner(column)
-        waiting.extend(QUANTITIES[owner].needs_of(carrier) or ())
+        owner, _ = column_owner(waiting.pop())
+        new = set(QUANTITIES[owner].needs_of(carrier) or ()) - found
+        found |= new
+        waiting.extend(new)
     return frozenset(found)
 
 

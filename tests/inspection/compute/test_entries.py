@@ -1,0 +1,35 @@
+"""The moves of a race night: exactly the agreed ones, all others refused."""
+
+import itertools
+
+import pytest
+
+from inspection.compute.entries import EntryState, MoveRefusedError, check_move
+
+# Agreement 16, written out by hand.
+KNOWN = {
+    ("waiting", "on block"),
+    ("waiting", "withdrawn"),
+    ("on block", "passed"),
+    ("on block", "sent back"),
+    ("on block", "withdrawn"),
+    ("sent back", "waiting"),
+    ("sent back", "withdrawn"),
+    ("passed", "on block"),
+    ("passed", "withdrawn"),
+}
+
+
+@pytest.mark.parametrize(
+    ("start", "end"), list(itertools.product(EntryState, repeat=2)), ids=str
+)
+def test_move_is_known_or_refused_with_a_sentence(
+    start: EntryState, end: EntryState
+) -> None:
+    if (start.value, end.value) in KNOWN:
+        check_move(start, end)
+        return
+    with pytest.raises(MoveRefusedError) as refusal:
+        check_move(start, end)
+    assert f"“{start}”" in str(refusal.value)
+    assert f"“{end}”" in str(refusal.value)
