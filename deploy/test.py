@@ -38,6 +38,7 @@ from deploy.throwaway_postgresql import bin_folder, throwaway_postgresql  # noqa
 PARTS = ("lint", "types", "postgresql", "sqlite", "browser")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 COMPUTE = "*/compute/*"
+COVERED = ("--cov", "--cov-branch", "--cov-report=")
 
 
 @dataclass
@@ -161,7 +162,7 @@ def on_postgresql(run: Run) -> None:
     with throwaway_postgresql(bin_dir) as address:
         run.step(
             "tests on PostgreSQL",
-            pytest("--database-only", "-m", "not browser", "-q"),
+            pytest("--database-only", "-m", "not browser", "-q", *COVERED),
             FEELERBOOK_TEST_DATABASE=address,
             FEELERBOOK_HYPOTHESIS="ci",
         )
@@ -180,7 +181,8 @@ def on_sqlite(run: Run) -> None:
     computing = ["--doctest-modules", "inventory/compute", "inspection/compute"]
     run.step(
         "tests on SQLite and in Chromium",
-        pytest("tests", *computing, "--cov", "--cov-branch", "--cov-report="),
+        # What only the other database reaches is covered as well.
+        pytest("tests", *computing, *COVERED, "--cov-append"),
         **environment,
     )
     report = ["-m", "coverage", "report"]
@@ -214,6 +216,7 @@ def check_tree(run: Run, before: str | None) -> None:
 
 def check(run: Run) -> None:
     before = tree()
+    (ROOT / ".coverage").unlink(missing_ok=True)
     steps: list[tuple[tuple[str, ...], Callable[[Run], None]]] = [
         (("lint",), lint),
         (("types",), types),

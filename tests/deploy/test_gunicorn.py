@@ -31,7 +31,7 @@ def test_connection_outlives_the_pause_between_two_readings(tmp_path: Path) -> N
         "FEELERBOOK_WORKERS": "1",
     }
     log = tmp_path / "log"
-    command = [sys.executable, "-m", "gunicorn", "--config=deploy/gunicorn.conf.py"]
+    command = [sys.executable, "-m", "gunicorn", "--config=deploy/gunicorn_conf.py"]
     with log.open("wb") as file:
         process = subprocess.Popen(
             [*command, "deploy.wsgi"], cwd=ROOT, env=environment, stderr=file

@@ -1,7 +1,7 @@
 """
 How gunicorn serves the shared installation, behind a proxy on the same machine.
 
-``gunicorn --config deploy/gunicorn.conf.py deploy.wsgi``
+``gunicorn --config deploy/gunicorn_conf.py deploy.wsgi``
 """
 
 import os
