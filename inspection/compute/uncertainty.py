@@ -26,7 +26,7 @@ IntArray: TypeAlias = NDArray[np.int64]
 _STEP = 1e-3
 _SHARED_WITHIN_MM = 5.0
 # So many cars at once that their slopes stay near the processor.
-_CARS_AT_ONCE = 256
+_CARS_AT_ONCE = 1024
 
 
 class ShapesDisagreeError(ComputeError):
@@ -244,17 +244,21 @@ def combine(
     used = (slope != 0).any(axis=0) if touches is None else touches
     touched = _touched(used, (inputs, outputs))
 
-    variance = np.empty((outputs, cars))
-    for start in range(0, cars, _CARS_AT_ONCE):
-        some = slice(start, start + _CARS_AT_ONCE)
-        variance[:, some] = _variance(
-            slope[some].transpose(2, 1, 0),
-            noise[:, some],
-            offset[:, some],
-            gauge=gauge[:, some],
-            lengths_mm=None if lengths is None else lengths[:, some],
-            touched=touched,
-        )
+    variance = np.zeros((outputs, cars))
+    counts = touched.sum(axis=0)
+    # Outputs of as many inputs go together, each with its own inputs only.
+    for count in np.unique(counts[counts > 0]):
+        alike = np.flatnonzero(counts == count)
+        part = np.nonzero(touched[:, alike].T)[1].reshape(-1, count)
+        for start in range(0, cars, _CARS_AT_ONCE):
+            some = slice(start, start + _CARS_AT_ONCE)
+            slope_part = slope[some].transpose(2, 1, 0)[alike[:, None], part]
+            square = (_times(slope_part, noise[part, some]) ** 2).sum(axis=1)
+            variance[alike, some] = square + _systematic_variance(
+                _times(slope_part, offset[part, some]),
+                gauge[part, some],
+                None if lengths is None else lengths[part, some],
+            )
     return np.sqrt(variance).T
 
 
@@ -288,30 +292,19 @@ def _times(slope: FloatArray, uncertainty: FloatArray) -> FloatArray:
     return np.multiply(slope, uncertainty, out=product, where=slope != 0)
 
 
-def _variance(
-    slope: FloatArray,
-    noise: FloatArray,
-    offset: FloatArray,
-    *,
-    gauge: IntArray,
-    lengths_mm: FloatArray | None,
-    touched: BoolArray,
+def _systematic_variance(
+    part: FloatArray, gauge: IntArray, lengths_mm: FloatArray | None
 ) -> FloatArray:
-    """Combine (outputs, inputs, cars) slopes; each gauge's one error adds up first."""
-    part = _times(slope, offset)
-    alone = gauge < 0
-    variance: FloatArray = (_times(slope, noise) ** 2).sum(axis=1)
-    variance += np.where(alone, part**2, 0.0).sum(axis=1)
-    # A gauge is told by the first input that it took, of each car.
-    first = (gauge[:, None] == gauge).argmax(axis=0)
-    for label in range(len(gauge)):
-        same = (first == label) & ~alone
-        rows = np.flatnonzero(same.any(axis=1))
-        outputs = np.flatnonzero(touched[rows].any(axis=0))
-        if outputs.size:
-            share = np.where(same[rows], part[np.ix_(outputs, rows)], 0.0)
-            lengths = None if lengths_mm is None else lengths_mm[rows]
-            variance[outputs] += _one_gauge(share, lengths)
+    """Sum the squares of what each gauge's one error adds up to, along axis 1."""
+    variance = np.zeros((len(part), part.shape[2]))
+    for first in range(part.shape[1]):
+        label = gauge[:, first : first + 1]
+        counted_before = (gauge[:, :first] == label).any(axis=1)
+        if counted_before.all():
+            continue
+        share = np.where(gauge[:, first:] == label, part[:, first:], 0.0)
+        lengths = None if lengths_mm is None else lengths_mm[:, first:]
+        variance += np.where(counted_before, 0.0, _one_gauge(share, lengths))
     return variance
 
 
@@ -353,7 +346,8 @@ def _gauges_first(gauge_index: ArrayLike, shape: tuple[int, int]) -> IntArray:
         message = "Gauges are told apart by whole numbers."
         raise NotAGaugeIndexError(message)
     _need(array.shape in {shape, shape[1:]}, "One gauge an input is needed, or a row.")
-    return np.broadcast_to(array, shape).T
+    alone = -1 - np.arange(shape[1])
+    return np.broadcast_to(np.where(array < 0, alone, array), shape).T
 
 
 def _touched(touches: ArrayLike | None, shape: tuple[int, int]) -> BoolArray:

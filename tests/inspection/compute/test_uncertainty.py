@@ -638,6 +638,26 @@ def test_combine_declared_length_far_off_is_off_no_gauge() -> None:
     assert found[0, 0] == pytest.approx(0.0, abs=1e-15)
 
 
+# A field.
+
+
+def test_combine_field_equals_its_cars_one_by_one() -> None:
+    generator = np.random.default_rng(10)
+    slopes = generator.normal(size=(2500, 6, 9))
+    slopes *= generator.random((6, 9)) < 0.5
+    given: dict[str, FloatArray] = {
+        "random": generator.uniform(0.0, 0.02, (2500, 6)),
+        "systematic": generator.uniform(0.0, 0.02, (2500, 6)),
+        "lengths_mm": generator.uniform(8.0, 20.0, (2500, 6)),
+    }
+    gauges = generator.integers(-1, 3, (2500, 6))
+    field = combine(slopes, **given, gauge_index=gauges)
+    for car in range(0, 2500, 25):
+        one = {name: rows[car : car + 1] for name, rows in given.items()}
+        found = combine(slopes[car : car + 1], **one, gauge_index=gauges[car])
+        np.testing.assert_allclose(field[car], found[0], rtol=1e-12)
+
+
 # Laws.
 
 
