@@ -11,6 +11,26 @@ from inventory.actions.refusals import RefusedError
 
 
 @transaction.atomic
+def add_race_class(name: str, *, rulebook_name: str, act: Act) -> RaceClass:
+    """
+    Add a class of cars under a rulebook.
+
+    Writes the Rulebook where it is new and a RaceClass; audits ``class.added``.
+    Raises RefusedError when the club has a class of that name.
+    """
+    if RaceClass.objects.filter(name=name).exists():
+        raise RefusedError(
+            code="name_taken",
+            sentence=f"A class is already called “{name}”.",
+            field="name",
+        )
+    rulebook, _ = Rulebook.objects.get_or_create(name=rulebook_name)
+    race_class = RaceClass.objects.create(name=name, rulebook=rulebook)
+    record_event("class.added", subject=race_class, act=act, rulebook=rulebook_name)
+    return race_class
+
+
+@transaction.atomic
 def draft_edition(text: RulebookText, *, act: Act) -> Edition:
     """
     Make a draft of what a rulebook file says.
