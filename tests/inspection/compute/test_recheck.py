@@ -79,3 +79,9 @@ def test_nothing_with_a_tyre_in_it_carries_to_the_sheet_after_the_race() -> None
 
 def test_every_position_of_a_part_belongs_to_an_area() -> None:
     assert set(AREA_OF_POSITION) == set(PartPosition)
+
+
+def test_changed_area_is_taken_again() -> None:
+    assert again(areas=(Area.MOTOR, Area.BODY)) == (
+        columns_of_area(Area.MOTOR) | columns_of_area(Area.BODY)
+    )
