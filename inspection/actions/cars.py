@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from inspection.compute.entries import PartPosition
-from inspection.compute.quantities import QUANTITIES, column_owner
+from inspection.compute.quantities import QUANTITIES, UnknownColumnError, column_owner
 from inspection.compute.quantity import FrontCarrier, Layout
 from inspection.models import Car, CarValue, FittedPart, RaceClass
 from inventory.actions.audit import Act, record_event
@@ -101,7 +101,7 @@ def store_geometry(
 def _stored_value(column: str, text: str) -> int:
     try:
         key, _ = column_owner(column)
-    except KeyError as error:
+    except UnknownColumnError as error:
         raise RefusedError(
             code="column_unknown",
             sentence=f"“{column}” is not a quantity of a car.",
