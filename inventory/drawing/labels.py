@@ -11,12 +11,12 @@ from xml.sax.saxutils import escape
 
 from inventory.drawing.codes import code_path
 
-WIDTH_MM, HEIGHT_MM = 62.0, 29.0
+WIDTH_MM, HEIGHT_MM = 60.0, 29.0
 CODE_MM = 25.0
 _MARGIN = 2.0
 _TEXT_X = _MARGIN + CODE_MM + 1.5
 #: Letters that fit beside the code at each size of lettering.
-_TAG_LETTERS, _HEAD_LETTERS, _LINE_LETTERS = 8, 13, 19
+_TAG_LETTERS, _HEAD_LETTERS, _LINE_LETTERS = 8, 13, 18
 _MOST_LINES = 4
 
 
@@ -70,6 +70,15 @@ def _fitted(words: str, letters: int) -> str:
 def _text(y: float, size: float, words: str, *, bold: bool) -> str:
     weight = ' font-weight="600"' if bold else ""
     return (
-        f'<text x="{_TEXT_X:g}" y="{y:g}" font-size="{size:g}"{weight}>'
-        f"{escape(words)}</text>"
+        f'<text x="{_TEXT_X:g}" y="{y:g}" font-size="{size:g}"{weight}'
+        f"{_squeezed(words, size)}>{escape(words)}</text>"
     )
+
+
+def _squeezed(words: str, size: float) -> str:
+    """Hold words of wide letters to the label's edge."""
+    room = WIDTH_MM - _TEXT_X - _MARGIN
+    width = sum(0.82 if each.isupper() else 0.6 for each in words) * size
+    if width <= room:
+        return ""
+    return f' textLength="{room:g}" lengthAdjust="spacingAndGlyphs"'

@@ -84,3 +84,12 @@ def test_label_with_too_many_words_stays_inside() -> None:
     assert len(texts) <= 6
     assert all(float(e.get("y", "99")) < HEIGHT_MM for e in texts)
     assert words(svg).count("…") == 3
+
+
+def test_label_holds_wide_letters_to_its_edge() -> None:
+    wide = Label(tag="W" * 8, address=ADDRESS, heading="x", lines=["lllll", "M" * 18])
+    texts = [e for e in read(draw_label(wide)).iter() if e.tag.endswith("text")]
+    held = {e.text for e in texts if e.get("textLength")}
+    assert held == {"W" * 8, "M" * 18}
+    ends = [float(e.get("x", 0)) + float(e.get("textLength", 0)) for e in texts]
+    assert max(ends) <= WIDTH_MM
