@@ -27,6 +27,9 @@ from inspection.compute.uncertainty import combine
 FloatArray: TypeAlias = NDArray[np.float64]
 BoolArray: TypeAlias = NDArray[np.bool_]
 
+# Readings that cancel leave some 1e-12 of a slope, which would let them count among
+# the lengths that a gauge took.
+_NO_SLOPE = 1e-9
 _SIDES = {None: Point.WHOLE, Side.LEFT: Point.LEFT, Side.RIGHT: Point.RIGHT}
 
 
@@ -189,7 +192,7 @@ def _uncertainties(
     touches = np.zeros((len(names), len(values)), dtype=np.bool_)
     for output, one in enumerate(values.values()):
         for name, slope in one.slopes.items():
-            slopes[output, row[name]] = slope
+            slopes[output, row[name]] = np.where(np.abs(slope) < _NO_SLOPE, 0.0, slope)
             touches[row[name], output] = True
     readings = [derivation.reading(name) for name in names]
     u = combine(

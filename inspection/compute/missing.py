@@ -83,12 +83,12 @@ class _Search:
         return row.needs_of(self._carrier) or ()
 
     def _lacking(self, column: str) -> set[str]:
-        corners = self._unfinished_corners()
-        if column.startswith("outline_") and corners is not None:
-            return corners
+        row = QUANTITIES[column_owner(column)[0]]
+        if column.startswith("outline_"):
+            corners = self._unfinished_corners()
+            return self.below(row) if corners is None else corners
         if self.is_known(column):
             return set()
-        row = QUANTITIES[column_owner(column)[0]]
         if not row.has_formula:
             return {column}
         return self.below(row) or {column}

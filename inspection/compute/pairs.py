@@ -224,15 +224,17 @@ def _compare(keys: list[str], candidates: Candidates, *, cars: int) -> _Comparis
     disagrees = np.zeros((cars, len(keys)), dtype=np.bool_)
     for rule, key in enumerate(keys):
         if QUANTITIES[key].kind is Kind.TAKEN_OR_DERIVED:
-            value, u = _least(candidates.derived(key))
+            value, u = _least(candidates.derived(key), cars=cars)
             (taken,) = candidates.taken(key)
             derived[:, rule], derived_u[:, rule] = value, u
             disagrees[:, rule] = _disagrees(taken, value, u)
     return _Comparison(derived=derived, derived_u=derived_u, disagrees=disagrees)
 
 
-def _least(candidates: tuple[Candidate, ...]) -> tuple[FloatArray, FloatArray]:
-    least, u = np.full((2, len(candidates[0].value)), np.inf)
+def _least(
+    candidates: tuple[Candidate, ...], *, cars: int
+) -> tuple[FloatArray, FloatArray]:
+    least, u = np.full((2, cars), np.inf)
     for one in candidates:
         # A place that was not measured leaves the least unknown.
         less = one.present & ~(one.value >= least) & ~np.isnan(least)

@@ -201,7 +201,7 @@ class Standing:
     @cached_property
     def _plane(self) -> tuple[Traced, ...]:
         def plane(feet: FloatArray) -> FloatArray:
-            times = len(feet) // len(self._all)
+            times = len(feet) // max(len(self._all), 1)
             before = replace(
                 self._stance,
                 support=np.tile(self._stance.support, (times, 1)),

@@ -94,8 +94,9 @@ def _slopes(formula: Formula, values: FloatArray, stepped: list[int]) -> FloatAr
         moved[column, 0, step] += STEP
         moved[column, 1, step] -= STEP
     with np.errstate(invalid="ignore"):
-        found = formula(moved.reshape(inputs, -1).T).T.reshape(-1, 2, count, cars)
-        slopes = ((found[:, 0] - found[:, 1]) / (2 * STEP)).transpose(1, 0, 2)
+        found = formula(moved.reshape(inputs, 2 * count * cars).T)
+        ends = found.T.reshape(found.shape[1], 2, count, cars)
+        slopes = ((ends[:, 0] - ends[:, 1]) / (2 * STEP)).transpose(1, 0, 2)
     # What is not known has no slope; it spoils the value, and that is enough.
     return np.where(np.isnan(slopes), 0.0, slopes)
 

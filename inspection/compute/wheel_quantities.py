@@ -102,6 +102,7 @@ def _axle_rows(
             gauges=(Instrument.CALIPER, Instrument.BOX),
             mode=GaugeMode.OUTSIDE,
             repeatability=0.05,
+            keeps=Keeps.UNTIL_REFITTED,
             how="Across the outsides of the tyres at axle height, side play pushed to "
             "one side.",
             picture="width",

@@ -86,7 +86,8 @@ def make_field(
     also: Sequence[str] = DERIVED,
 ) -> Field:
     """Make a field of cars given by column; all readings off one gauge."""
-    names = tuple(dict.fromkeys([*(name for car in cars for name in car), *also]))
+    more = [column for key in also for column in columns_of(key)]
+    names = tuple(dict.fromkeys([*(name for car in cars for name in car), *more]))
     value = np.array([[car.get(name, np.nan) for name in names] for car in cars])
     measured = np.array([name not in _EXACT for name in names])
     return Field(

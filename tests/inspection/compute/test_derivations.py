@@ -1,0 +1,382 @@
+"""
+Derived quantities against worked numbers and two independent libraries.
+
+`uncertainties` and `GTC` carry each input's uncertainty through formulas of their
+own, in ``budget``.
+"""
+
+from collections import defaultdict
+from math import hypot
+from typing import Any
+
+import GTC
+import numpy as np
+import pytest
+import uncertainties
+import uncertainties.umath
+from numpy.typing import NDArray
+
+from inspection.compute.candidates import Candidate, Candidates
+from inspection.compute.quantities import QUANTITIES, Layout
+from inspection.compute.rules import Field, Point
+from tests.inspection.compute.budget import Functions, derive_all, known
+from tests.inspection.compute.cars import DERIVED, LEVEL, make_field
+
+#: The most that one gauge's lengths may differ and share its error, mm.
+SHARED_WITHIN = 5.0
+
+
+def random_field(seed: int, cars: int) -> Field:
+    """Cars about the level one, half of them on the guide."""
+    rng = np.random.default_rng(seed)
+    level = make_field([{**LEVEL, "tyre_sink": 0.02}])
+    value = np.repeat(level.value, cars, axis=0)
+    measured = np.repeat(level.random > 0, cars, axis=0)
+    value += np.where(measured, rng.normal(0.0, 0.15, value.shape), 0.0)
+    value[1::2, level.quantities.index("front_carrier")] = 1.0
+    return Field(
+        quantities=level.quantities,
+        value=value,
+        random=np.where(measured, rng.uniform(0.0, 0.03, value.shape), 0.0),
+        systematic=np.where(measured, rng.uniform(0.0, 0.03, value.shape), 0.0),
+        gauge=rng.integers(-1, 4, value.shape),
+    )
+
+
+def twice(field: Field) -> Field:
+    return field.take(np.arange(field.cars).repeat(2 if field.cars == 1 else 1))
+
+
+def candidates(field: Field, key: str) -> dict[Point, Candidate]:
+    return {
+        one.point: one
+        for one in Candidates(twice(field), [key], traced=True).derived(key)
+        if one.present[0]
+    }
+
+
+def least(car: dict[str, float], key: str) -> float:
+    found = candidates(make_field([car]), key).values()
+    return min(float(one.value[0]) for one in found)
+
+
+# Worked numbers: common practice, no source.
+
+
+def test_level_car_has_its_ride_heights_and_rake() -> None:
+    """Wheelbase 95, rear 20.4 on 8.5, front 18 on 7.5: 1.70, 1.50, +0.1206."""
+    # Square to the ground, not along z: a few 1e-6 less.
+    assert least(LEVEL, "ride_height_rear") == pytest.approx(1.70, abs=1e-5)
+    assert least(LEVEL, "ride_height_front") == pytest.approx(1.50, abs=1e-5)
+    assert least(LEVEL, "rake") == pytest.approx(0.1206, abs=5e-5)
+    assert least(LEVEL, "tilt") == pytest.approx(0.0, abs=1e-12)
+    assert least(LEVEL, "twist") == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("tyre", "height", "chassis", "gear", "over_gear"),
+    [(17.6, 8.30, 0.50, 12.0, 2.80), (19.5, 8.30, 1.45, 17.6, 0.95)],
+)
+def test_level_car_clears_by_radius_less_axle_height(
+    tyre: float, height: float, chassis: float, gear: float, over_gear: float
+) -> None:
+    level = dict(LEVEL)
+    for end in ("rear", "front"):
+        for side in ("left", "right"):
+            level[f"tyre_diameter_{end}_{side}"] = tyre
+            level[f"axle_height_{end}_{side}"] = height
+    level["gear_diameter"] = gear
+    for key in ("ride_height_rear", "clearance_rear", "clearance_least"):
+        assert least(level, key) == pytest.approx(chassis)
+    assert least(level, "clearance_gear") == pytest.approx(over_gear)
+
+
+def test_can_on_the_datum_puts_the_shaft_at_half_its_height() -> None:
+    """Can 16.6: motor axis 8.30, in line with an axle at 8.30."""
+    car = {**LEVEL, "motor_lift_rear": 0.0}
+    car["axle_height_rear_left"] = car["axle_height_rear_right"] = 8.30
+    assert least(car, "motor_axis_height") == pytest.approx(8.30)
+    assert least(car, "motor_axle_offset") == pytest.approx(0.0)
+
+
+def test_axle_heights_apart_are_out_of_level_by_as_much_at_the_stations() -> None:
+    """Heights 9.54 and 9.67: 0.13 out of level."""
+    car = {**LEVEL, "axle_height_rear_left": 9.54, "axle_height_rear_right": 9.67}
+    car["axle_station_span_rear"] = car["width_rear"] - car["tyre_width_rear"]
+    assert least(car, "axle_level") == pytest.approx(-0.13)
+
+
+def test_rollout_is_the_tyre_round_over_the_ratio() -> None:
+    """π·20.4/3.2."""
+    assert least(LEVEL, "rollout") == pytest.approx(20.027653)
+
+
+# Against independent libraries.
+
+
+class Budget:
+    """Inputs of one car as numbers that carry their uncertainty, and the parts."""
+
+    def __init__(self, field: Field, car: int, *, shared: bool) -> None:
+        self.variables: dict[object, tuple[str, int, str]] = {}
+        errors: dict[int, uncertainties.UFloat] = {}
+        self.x = dict(known(field, car))
+        for at, name in enumerate(field.quantities):
+            gauge = int(field.gauge[car, at])
+            if name not in self.x or field.random[car, at] == 0:
+                continue
+            own = uncertainties.ufloat(self.x[name], field.random[car, at])
+            error = uncertainties.ufloat(0.0, 1.0)
+            if shared and gauge >= 0:
+                error = errors.setdefault(gauge, error)
+            self.variables[own] = ("random", gauge, name)
+            self.variables[error] = ("systematic", gauge, name)
+            self.x[name] = own + float(field.systematic[car, at]) * error
+
+    def parts(self, number: uncertainties.UFloat) -> dict[tuple[str, int, str], float]:
+        return {
+            self.variables[variable]: size
+            for variable, size in number.error_components().items()
+            if size
+        }
+
+
+def expected_u(
+    shared: dict[tuple[str, int, str], float],
+    alone: dict[tuple[str, int, str], float],
+    lengths: dict[str, float],
+) -> float:
+    """Root of the squares; a gauge far apart in length with the larger result."""
+    total = sum(part**2 for (kind, _, _), part in shared.items() if kind == "random")
+    gauges = defaultdict(list)
+    for (kind, gauge, name), part in alone.items():
+        if kind == "systematic":
+            gauges[gauge].append((lengths[name], part))
+    for gauge, rows in gauges.items():
+        together = sum(
+            part**2
+            for (kind, same, _), part in shared.items()
+            if kind == "systematic" and same == gauge
+        )
+        apart = sum(part**2 for _, part in rows)
+        span = max(length for length, _ in rows) - min(length for length, _ in rows)
+        far = gauge >= 0 and span > SHARED_WITHIN
+        total += max(together, apart) if far else together
+    return float(np.sqrt(total))
+
+
+def test_derived_quantities_agree_with_an_independent_library() -> None:
+    field = random_field(seed=11, cars=16)
+    found = Candidates(field, DERIVED, traced=True)
+    functions = Functions(uncertainties.umath.sqrt, uncertainties.umath.atan)
+    compared = 0
+    for car in range(field.cars):
+        shared = Budget(field, car, shared=True)
+        alone = Budget(field, car, shared=False)
+        expected = derive_all(shared.x, functions)
+        apart = derive_all(alone.x, functions)
+        for key in DERIVED:
+            for one in found.derived(key):
+                if not one.present[car] or (key, one.point) not in expected:
+                    continue
+                number = expected[key, one.point]
+                lengths = known(field, car)
+                if key == "gear_ratio":
+                    assert one.value[car] == pytest.approx(number, rel=1e-15)
+                    assert not one.u[car]
+                    continue
+                u = expected_u(
+                    shared.parts(number), alone.parts(apart[key, one.point]), lengths
+                )
+                assert one.value[car] == pytest.approx(number.n, rel=1e-9, abs=1e-12)
+                assert one.u[car] == pytest.approx(u, rel=1e-6), (car, key, one.point)
+                compared += 1
+    assert compared > 30 * field.cars
+
+
+def test_derived_quantities_agree_with_gtc() -> None:
+    field = random_field(seed=12, cars=6)
+    # Gauges by size, so that none takes lengths far apart.
+    gauge = np.where(np.isnan(field.value), -1, np.floor(field.value / SHARED_WITHIN))
+    field = Field(
+        quantities=field.quantities,
+        value=field.value,
+        random=field.random,
+        systematic=field.systematic,
+        gauge=(gauge + 10).astype(np.int64),
+    )
+    found = Candidates(field, DERIVED, traced=True)
+    for car in range(field.cars):
+        errors: dict[int, Any] = {}
+        x: dict[str, Any] = dict(known(field, car))
+        for at, name in enumerate(field.quantities):
+            if name in x and field.random[car, at] > 0:
+                error = errors.setdefault(int(field.gauge[car, at]), GTC.ureal(0, 1))
+                own = GTC.ureal(field.value[car, at], field.random[car, at])
+                x[name] = own + float(field.systematic[car, at]) * error
+        expected = derive_all(x, Functions(GTC.sqrt, GTC.atan))
+        for key in DERIVED:
+            for one in found.derived(key):
+                number = expected.get((key, one.point))
+                if one.present[car] and number is not None and key != "gear_ratio":
+                    assert one.value[car] == pytest.approx(GTC.value(number), rel=1e-9)
+                    assert one.u[car] == pytest.approx(
+                        GTC.uncertainty(number), rel=1e-6
+                    )
+
+
+# Defaults, and what is not known.
+
+
+def test_tyre_sink_not_measured_is_nothing_within_its_limits() -> None:
+    """Flat within ±0.03: 0.03/√3."""
+    field = make_field([LEVEL], random=0.0, systematic=0.0)
+    one = candidates(field, "clearance_gear")[Point.GEAR]
+    assert one.u[0] == pytest.approx(0.03 / 3**0.5, rel=1e-4)
+
+
+def test_tyre_sink_measured_lowers_the_car() -> None:
+    sunk = {**LEVEL, "tyre_sink": 0.1}
+    assert least(sunk, "ride_height_rear") == pytest.approx(1.60, abs=1e-5)
+
+
+def test_taken_half_width_counts_before_half_the_chassis() -> None:
+    tilted = {**LEVEL, "tyre_diameter_rear_left": 20.6, "front_carrier": 1.0}
+    narrow = least({**tilted, "datum_half_width_rear": 5.0}, "ride_height_rear")
+    assert narrow > least(tilted, "ride_height_rear")
+
+
+@pytest.mark.parametrize("layout", [Layout.SIDEWINDER, Layout.ANGLEWINDER])
+def test_can_across_the_car_is_not_half_its_width(layout: Layout) -> None:
+    car = {**LEVEL, "layout": float(tuple(Layout).index(layout))}
+    assert np.isnan(least(car, "clearance_motor"))
+    taken = least({**car, "can_half_width": 12.0}, "clearance_motor")
+    assert np.isfinite(taken)
+
+
+def test_layout_not_declared_is_in_line() -> None:
+    car = {name: value for name, value in LEVEL.items() if name != "layout"}
+    assert least(car, "clearance_motor") == pytest.approx(
+        least(LEVEL, "clearance_motor"), rel=1e-15
+    )
+
+
+def test_sloping_motor_is_lowest_at_the_end_that_hangs() -> None:
+    car = {**LEVEL, "motor_lift_front": -0.5}
+    found = candidates(make_field([car]), "clearance_motor")
+    lowest = min(found, key=lambda point: float(found[point].value[0]))
+    assert lowest in {Point.CAN_FRONT_LEFT, Point.CAN_FRONT_RIGHT}
+
+
+@pytest.mark.parametrize(
+    "column",
+    [
+        "front_carrier",
+        "tyre_diameter_front_right",
+        "axle_height_front_left",
+        "wheelbase_right",
+        "width_front",
+        "tyre_diameter_rear_left",
+    ],
+)
+def test_car_that_lacks_a_foot_is_not_put_on_the_others(column: str) -> None:
+    car = {name: value for name, value in LEVEL.items() if name != column}
+    field = make_field([car, LEVEL])
+    (gear,) = candidates(field, "clearance_gear").values()
+    assert np.isnan(gear.value[0])
+    assert np.isfinite(gear.value[1])
+
+
+def test_car_on_its_guide_needs_no_front_wheels() -> None:
+    car = {
+        name: value
+        for name, value in LEVEL.items()
+        if not name.startswith(("tyre_diameter_front", "axle_height_front"))
+    }
+    assert np.isfinite(least({**car, "front_carrier": 1.0}, "clearance_gear"))
+
+
+def test_centre_of_gravity_off_the_feet_gives_no_stance() -> None:
+    assert np.isnan(least({**LEVEL, "centre_of_gravity_x": -5.0}, "rake"))
+
+
+def test_car_with_its_weight_to_one_side_stands_there() -> None:
+    """The front right tyre is smaller; the weight is over it, or not."""
+    car = {**LEVEL, "tyre_diameter_front_right": 17.8, "centre_of_gravity_x": 60.0}
+    assert least({**car, "centre_of_gravity_y": -12.0}, "tilt") > 0.05
+    assert least({**car, "centre_of_gravity_y": 12.0}, "tilt") == pytest.approx(0.0)
+
+
+# The outline.
+
+MAGNET = {"outline_1_x": 50.0, "outline_1_y": 0.0, "outline_1_z": -0.4}
+
+
+def test_outline_given_takes_the_place_of_the_rectangle() -> None:
+    found = candidates(make_field([{**LEVEL, **MAGNET}]), "clearance_least")
+    assert set(found) == {Point.CORNER_1}
+    # Between 1.70 at the rear and 1.50 at 95 ahead, 0.4 down.
+    assert found[Point.CORNER_1].value[0] == pytest.approx(
+        1.70 - 0.2 * 50 / 95 - 0.4, abs=1e-5
+    )
+
+
+def test_outline_of_some_cars_leaves_the_others_their_rectangle() -> None:
+    field = make_field([{**LEVEL, **MAGNET}, LEVEL])
+    found = Candidates(field, ["clearance_least"], traced=True)
+    present = {one.point: one.present for one in found.derived("clearance_least")}
+    assert present[Point.CORNER_1].tolist() == [True, True]
+    for point in (Point.CORNER_2, Point.CORNER_3, Point.CORNER_4):
+        assert present[point].tolist() == [False, True]
+    assert Point.CORNER_5 not in present
+
+
+def test_outline_corner_of_unknown_height_has_no_clearance() -> None:
+    begun = {**LEVEL, "outline_6_x": 50.0, "outline_6_y": 0.0}
+    found = candidates(make_field([begun]), "clearance_least")
+    assert set(found) == {Point.CORNER_6}
+    assert np.isnan(found[Point.CORNER_6].value[0])
+
+
+@pytest.mark.parametrize(
+    ("ahead", "near", "far"),
+    [
+        (47.0, "clearance_rear", "clearance_front"),
+        (48.0, "clearance_front", "clearance_rear"),
+    ],
+)
+def test_outline_corner_belongs_to_the_nearer_axle(
+    ahead: float, near: str, far: str
+) -> None:
+    field = make_field([{**LEVEL, **MAGNET, "outline_1_x": ahead}])
+    assert Point.CORNER_1 in candidates(field, near)
+    assert Point.CORNER_1 not in candidates(field, far)
+
+
+def test_outline_corner_of_a_car_without_wheelbase_counts_for_both_ends() -> None:
+    car = {**LEVEL, **MAGNET, "front_carrier": 1.0, "centre_of_gravity_x": 40.0}
+    del car["wheelbase_left"]
+    for key in ("clearance_rear", "clearance_front"):
+        assert Point.CORNER_1 in candidates(make_field([car]), key)
+
+
+@pytest.mark.parametrize(
+    ("key", "expected"), [("outline_1_x", -12.0), ("outline_1_y", 25.0)]
+)
+def test_outline_not_given_starts_at_the_tail(key: str, expected: float) -> None:
+    assert least(LEVEL, key) == pytest.approx(expected, rel=1e-15)
+
+
+def test_every_quantity_with_a_formula_can_be_derived() -> None:
+    field = make_field([LEVEL, LEVEL])
+    keys = [key for key, row in QUANTITIES.items() if row.has_formula]
+    found = Candidates(field, keys, traced=True)
+    for key in keys:
+        values: list[NDArray[np.float64]] = [one.value for one in found.derived(key)]
+        assert np.isfinite(values).all(), key
+
+
+def test_reading_has_both_parts_of_its_uncertainty() -> None:
+    field = make_field([LEVEL], random=0.03, systematic=0.04)
+    (weight,) = Candidates(field, [], traced=True).taken("weight_car")
+    assert weight.u[0] == pytest.approx(hypot(0.03, 0.04), rel=1e-15)
