@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import settings
 
 from inventory.models import Person
+from tests.flushing import let_the_runner_flush
 
 settings.register_profile("ci", derandomize=True, deadline=None, database=None)
 settings.register_profile("dev", deadline=None)
@@ -85,6 +86,7 @@ class SkipKeeper:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    let_the_runner_flush()
     if config.getoption("--no-unnamed-skips"):
         config.pluginmanager.register(SkipKeeper(), "skip-keeper")
 

@@ -7,6 +7,8 @@ import stat
 import subprocess
 import sys
 import time
+import urllib.error
+import urllib.parse
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -73,6 +75,68 @@ def test_start_serves_keeps_its_data_and_is_quick_the_second_time(
     assert took < 9
     if os.name != "nt":
         assert stat.S_IMODE(data.stat().st_mode) == 0o700
+
+
+class Browser:
+    """A browser without scripts: cookies, and forms with their token."""
+
+    def __init__(self, address: str) -> None:
+        self.address = address
+        self.open = urllib.request.build_opener(
+            urllib.request.HTTPCookieProcessor()
+        ).open
+
+    def sign_in(self, name: str, word: str) -> int:
+        """Send the form; 302: in, 200: a wrong password, 429: wait."""
+        page = self.open(f"{self.address}sign-in").read().decode()
+        token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
+        assert token is not None
+        typed = {"csrfmiddlewaretoken": token[1], "username": name, "password": word}
+        form = urllib.parse.urlencode(typed | {"next": "/password"}).encode()
+        try:
+            answer = self.open(f"{self.address}sign-in", form)
+        except urllib.error.HTTPError as refused:
+            refused.close()
+            return refused.code
+        return 302 if answer.url.endswith("/password") else answer.status
+
+
+MAKE_ROSA = """
+from datetime import UTC, datetime
+from inventory.models import Person
+rosa = Person(sign_in_name="rosa", name="Rosa", joined_at=datetime.now(tz=UTC))
+rosa.set_password("four quiet wheels turn")
+rosa.save()
+"""
+
+
+def test_two_servers_count_failures_together_and_a_restart_forgets_none(
+    tmp_path: Path,
+) -> None:
+    words = [*SERVE, "--port=0", f"--data={tmp_path}", "--no-demo"]
+    right = "four quiet wheels turn"
+    with running(*words) as (_, one, _lines), running(*words) as (_, two, _more):
+        make_rosa(tmp_path)
+        assert Browser(one).sign_in("rosa", right) == 302
+        codes = [Browser(at).sign_in("rosa", "no") for at in (one, two, one, two, one)]
+        assert codes == [200, 200, 200, 200, 429]
+        assert Browser(two).sign_in("rosa", right) == 429
+    with running(*words) as (_, again, _lines):
+        assert Browser(again).sign_in("rosa", right) == 429
+
+
+def make_rosa(data: Path) -> None:
+    subprocess.run(
+        [sys.executable, "manage.py", "shell", "--no-imports", "-c", MAKE_ROSA],
+        cwd=ROOT,
+        env=os.environ
+        | {
+            "DJANGO_SETTINGS_MODULE": "deploy.settings.local",
+            "FEELERBOOK_DATA": str(data),
+        },
+        check=True,
+        capture_output=True,
+    )
 
 
 def test_start_ends_in_order_when_told_to(tmp_path: Path) -> None:
