@@ -2,7 +2,6 @@
 
 from typing import Any
 
-import segno
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -16,6 +15,7 @@ from inspection.loaders.pictures import figures_of
 from inspection.loaders.sheets import LoadedSheet, load_sheet, sheets_to_load
 from inspection.models import Sheet
 from inventory.access import allow, signed_in
+from inventory.drawing.codes import draw_code
 
 
 @require_GET
@@ -43,12 +43,7 @@ def _page(request: HttpRequest, loaded: LoadedSheet) -> dict[str, Any]:
         "superseded_by": after.first(),
         "percent": f"{100 * loaded.edition.confidence:g}",
         "address": address,
-        "qr": mark_safe(_qr(address)),  # noqa: S308
+        "qr": mark_safe(draw_code(address, words=loaded.sheet.number)),  # noqa: S308
         "rear_view": mark_safe(draw_rear_view(figures)),  # noqa: S308
         "side_view": mark_safe(draw_side_view(figures)),  # noqa: S308
     }
-
-
-def _qr(address: str) -> str:
-    code = segno.make(address, error="m", micro=False)
-    return code.svg_inline(scale=3, border=4, svgclass="qr", lineclass="qr-line")
