@@ -73,6 +73,7 @@ def evaluate(rulebook: Rules, field: Field) -> Findings:
 
     Examples
     --------
+    >>> from inspection.compute.conformity import DecisionRule, Outcome
     >>> cars = Field(
     ...     quantities=("weight_car",),
     ...     value=np.array([[181.2], [179.9], [np.nan]]),
