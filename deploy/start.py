@@ -3,6 +3,7 @@ Start Feelerbook on this computer: ``python deploy/start.py``.
 
 Needs nothing but Python 3.11 or later: makes ``.venv`` and installs into it what
 ``deploy/requirements.txt`` names, then hands over to ``deploy/serve.py`` inside it.
+Written for Linux, macOS and Windows; so far it was run on Linux alone.
 """
 
 import argparse
