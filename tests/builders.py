@@ -7,12 +7,19 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from inspection.actions.cars import CarFacts, TakenWith, register_car, store_geometry
+from inspection.actions.cars import (
+    CarFacts,
+    TakenWith,
+    fit_part,
+    register_car,
+    store_geometry,
+)
 from inspection.actions.race_nights import enter_car, open_night, plan_night
 from inspection.actions.readings import Taken, TypedReading, take_reading
 from inspection.actions.rulebooks import draft_edition, publish_edition
 from inspection.actions.sheets import start_sheet
 from inspection.compute.conformity import DecisionRule
+from inspection.compute.entries import PartPosition
 from inspection.compute.quantity import FrontCarrier, Layout
 from inspection.compute.requirements import Answer
 from inspection.compute.rulebook import RulebookText, RuleText
@@ -20,14 +27,26 @@ from inspection.models import Car, Edition, Entry, RaceClass, RaceNight, Ruleboo
 from inventory.actions.audit import Act
 from inventory.actions.gauges import CheckFound, ModeFigures, add_gauge, check_gauge
 from inventory.actions.people import add_person, found_club
+from inventory.actions.stock import (
+    GearFacts,
+    MotorFacts,
+    NewPart,
+    TyreFacts,
+    receive_part,
+)
 from inventory.compute.instruments import CheckKind, CheckResult, Instrument
 from inventory.compute.measuring import GaugeMode as Mode
 from inventory.compute.roles import Role
 from inventory.compute.units import Unit
-from inventory.models import Gauge, GaugeMode, Person
+from inventory.models import Gauge, GaugeMode, Part, Person
 
 NOW = dt.datetime(2026, 5, 8, 19, 0, tzinfo=dt.UTC)
 _numbers = itertools.count(1)
+
+
+def now() -> dt.datetime:
+    """Give the real time, which pages go by."""
+    return dt.datetime.now(tz=dt.UTC)
 
 
 def make_admin() -> Person:
@@ -106,6 +125,18 @@ def rule(number: str, quantity: str, **limits: Any) -> RuleText:
     return RuleText(
         number=number, sentence=f"Rule {number}", quantity=quantity, **sizes, **limits
     )
+
+
+def make_part(
+    facts: TyreFacts | GearFacts | MotorFacts | None = None, **said: Any
+) -> Part:
+    """Give a part in stock: a tyre unless said."""
+    new = NewPart(facts=facts or TyreFacts(compound="soft"), **said)
+    return receive_part(new, act=act())
+
+
+def fit(car: Car, part: Part, position: PartPosition = PartPosition.REAR_LEFT) -> None:
+    fit_part(car, part, position, act=act())
 
 
 SIMPLE_RULES = (

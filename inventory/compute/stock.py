@@ -54,7 +54,7 @@ MOVES: Mapping[Move, tuple[frozenset[PartState], PartState]] = MappingProxyType(
             PartState.IN_STOCK,
         ),
         Move.RETIRE: (
-            frozenset({PartState.IN_STOCK, PartState.RESERVED, PartState.FITTED}),
+            frozenset({PartState.IN_STOCK, PartState.RESERVED}),
             PartState.RETIRED,
         ),
         Move.SPLIT: (frozenset({PartState.IN_STOCK}), PartState.IN_STOCK),

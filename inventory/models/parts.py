@@ -30,6 +30,9 @@ class Part(models.Model):
     owner = models.ForeignKey(
         Person, models.PROTECT, related_name="+", null=True, blank=True
     )
+    holder = models.ForeignKey(
+        Person, models.PROTECT, related_name="+", null=True, blank=True
+    )
     drawer = models.CharField(max_length=40, blank=True, db_index=True)
     received_at = models.DateTimeField()
     version = models.PositiveIntegerField(default=1)
@@ -44,6 +47,16 @@ class Part(models.Model):
         constraints: ClassVar = [
             one_of("kind", PartKind, name="part_kind_is_known"),
             one_of("state", PartState, name="part_state_is_known"),
+            models.CheckConstraint(
+                condition=~Q(state=PartState.RESERVED) | ~Q(holder=None),
+                name="reserved_for_somebody",
+                violation_error_code="reserved_for_somebody",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state=PartState.IN_STOCK) | Q(holder=None),
+                name="in_stock_is_held_by_nobody",
+                violation_error_code="in_stock_is_held_by_nobody",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -17,12 +17,20 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.compute.roles import Role
 from inventory.models import Person
-from tests.builders import make_person, make_sheet
+from tests.builders import make_part, make_person, make_sheet
 
 ANYONE = frozenset(Role)
 SCRUTINEERS = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
 CHIEF = frozenset({Role.CHIEF_SCRUTINEER})
 KEEPERS = frozenset({Role.PARTS_KEEPER})
+RESERVERS = frozenset(
+    {
+        Role.MEMBER,
+        Role.SCRUTINEER,
+        Role.CHIEF_SCRUTINEER,
+        Role.PARTS_KEEPER,
+    }
+)
 #: Those who see every car and sheet; a member sees only their own.
 SEES_ALL = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER, Role.ADMIN})
 
@@ -36,6 +44,7 @@ class Club:
     entry_id: int
     number: str
     car: str
+    tag: str
 
 
 @dataclass(frozen=True)
@@ -60,6 +69,14 @@ def car(club: Club) -> list[object]:
     return [club.car]
 
 
+def part(club: Club) -> list[object]:
+    return [club.tag]
+
+
+def kind(club: Club) -> list[object]:
+    return ["tyre"]
+
+
 def reading(club: Club) -> list[object]:
     return [club.number, 1]
 
@@ -77,6 +94,17 @@ MATRIX: dict[str, Row] = {
     "inspection:seal": Row(post=SCRUTINEERS, args=sheet),
     "inspection:cars": Row(get=ANYONE),
     "inspection:car": Row(get=SEES_ALL, args=car, hides=True),
+    "inventory:parts": Row(get=ANYONE),
+    "inventory:labels": Row(get=ANYONE),
+    "inventory:new_part": Row(get=KEEPERS, post=KEEPERS, args=kind),
+    "inventory:part": Row(get=ANYONE, args=part),
+    "inventory:reserve": Row(post=RESERVERS, args=part),
+    "inventory:release": Row(post=RESERVERS, args=part),
+    "inventory:hand_out": Row(post=KEEPERS, args=part),
+    "inventory:take_back": Row(post=KEEPERS, args=part),
+    "inventory:retire": Row(post=KEEPERS, args=part),
+    "inventory:correct": Row(post=KEEPERS, args=part),
+    "inventory:measure": Row(post=KEEPERS, args=part),
     "sign_out": Row(post=ANYONE),
     "password_change": Row(get=ANYONE, post=ANYONE),
     "password_changed": Row(get=ANYONE),
@@ -105,6 +133,7 @@ def club(db: None) -> Club:
         entry_id=record.entry_id,
         number=record.number,
         car=record.entry.car.number,
+        tag=make_part().tag,
     )
 
 

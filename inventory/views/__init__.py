@@ -1,0 +1,1 @@
+"""The pages of parts, pairs, gauges and people."""
