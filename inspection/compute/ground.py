@@ -1,0 +1,183 @@
+"""
+A gear over the track: what any outside diameter leaves below it.
+
+The clearance falls by the same amount with each millimetre of diameter, so two
+evaluations of how the car stands give it for all gears.  One row a car.
+"""
+
+from dataclasses import dataclass
+from typing import Final, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inspection.compute.changes import derived_least
+from inspection.compute.fields import Field
+from inspection.compute.part_tables import Floats
+from inspection.compute.quantities import (
+    COLUMNS,
+    QUANTITIES,
+    FrontCarrier,
+    column_owner,
+)
+from inspection.compute.recheck import inputs_of
+
+_KEY: Final = "clearance_gear"
+_DIAMETER: Final = "gear_diameter"
+#: Two diameters, far enough apart for the slope.
+_SMALL_MM: Final = 10.0
+_LARGE_MM: Final = 20.0
+
+
+NumberT = TypeVar("NumberT", bound=np.number)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class GearGround:
+    """Clearance below a gear: ``at_10_mm + per_mm * (diameter - 10)``; (cars,)."""
+
+    at_10_mm: Floats
+    per_mm: Floats
+
+    def clearance_mm(self, outside_diameter_mm: Floats) -> Floats:
+        """
+        Say what gears leave below them.
+
+        Parameters
+        ----------
+        outside_diameter_mm : (rows,) ndarray
+            True outside diameters.
+
+        Returns
+        -------
+        (rows,) ndarray
+            Clearances; NaN where the car's own sizes are not known.
+        """
+        return self.at_10_mm + self.per_mm * (outside_diameter_mm - _SMALL_MM)
+
+    def diameter_mm(self, clearance_mm: Floats) -> Floats:
+        """
+        Say which gear leaves so much below it.
+
+        Parameters
+        ----------
+        clearance_mm : (rows,) ndarray
+            Clearances.
+
+        Returns
+        -------
+        (rows,) ndarray
+            Outside diameters.
+        """
+        return _SMALL_MM + (clearance_mm - self.at_10_mm) / self.per_mm
+
+
+def gear_ground(car: Field) -> GearGround:
+    """
+    Work out what gears of any size leave below them.
+
+    A clearance that was taken under the present gear shifts the derived one; where
+    nothing can be derived it counts as on a level car.
+
+    Parameters
+    ----------
+    car : Field
+        The cars.
+
+    Returns
+    -------
+    GearGround
+        A row a car.
+    """
+    small, large = (
+        derived_least(_with_gear(car, size), (_KEY,))[_KEY]
+        for size in (_SMALL_MM, _LARGE_MM)
+    )
+    taken, diameter = read_off(car, _KEY), read_off(car, _DIAMETER)
+    per_mm = (large - small) / (_LARGE_MM - _SMALL_MM)
+    derived_now = small + per_mm * (diameter - _SMALL_MM)
+    off = taken - derived_now
+    level = taken - (_SMALL_MM - diameter) / 2.0
+    unknown = np.isnan(small)
+    return GearGround(
+        at_10_mm=np.where(unknown, level, small + np.where(np.isnan(off), 0.0, off)),
+        per_mm=np.where(unknown, -0.5, per_mm),
+    )
+
+
+def missing_for(key: str, car: Field) -> str:
+    """
+    Name what is to be measured before a quantity can be derived.
+
+    Parameters
+    ----------
+    key : str
+        The quantity.
+    car : Field
+        One row or more.
+
+    Returns
+    -------
+    str
+        Labels of the columns that some car lacks and that have no default.
+    """
+    code = read_off(car, "front_carrier")
+    carriers = [
+        one
+        for at, one in enumerate(FrontCarrier)
+        if (np.isnan(code) | (code == at)).any()
+    ]
+    needed = set[str]().union(*(inputs_of(key, one) for one in carriers))
+    labels = [
+        QUANTITIES[column_owner(column)[0]].label.lower()
+        for column in COLUMNS
+        if column in needed
+        and _is_bare(column)
+        and np.isnan(read_off(car, column)).any()
+    ]
+    return ", ".join(dict.fromkeys(labels))
+
+
+def read_off(car: Field, column: str) -> Floats:
+    """
+    Take a column as it was read.
+
+    Parameters
+    ----------
+    car : Field
+        The cars.
+    column : str
+        Of the registry.
+
+    Returns
+    -------
+    (cars,) ndarray
+        NaN where it was not read, or is only known to be at least so much.
+    """
+    at = car.position(column)
+    if at is None:
+        return np.full(car.cars, np.nan)
+    bound = 0 if car.bound is None else car.bound[:, at]
+    return np.where(np.equal(bound, 0), car.value[:, at], np.nan)
+
+
+def _is_bare(column: str) -> bool:
+    row = QUANTITIES[column_owner(column)[0]]
+    return not row.needs and row.default is None
+
+
+def _with_gear(car: Field, diameter_mm: float) -> Field:
+    kept = [at for at, name in enumerate(car.quantities) if name != _DIAMETER]
+
+    def widened(array: NDArray[NumberT], last: float) -> NDArray[NumberT]:
+        column = np.full((car.cars, 1), last, dtype=array.dtype)
+        return np.hstack((array[:, kept], column))
+
+    return Field(
+        quantities=(*(car.quantities[at] for at in kept), _DIAMETER),
+        value=widened(car.value, diameter_mm),
+        random=widened(car.random, 0.0),
+        systematic=widened(car.systematic, 0.0),
+        gauge=widened(car.gauge, -1),
+        bound=None if car.bound is None else widened(car.bound, 0),
+    )
