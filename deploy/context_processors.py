@@ -1,8 +1,23 @@
 """What every page may say of the installation it comes from."""
 
 from django.http import HttpRequest
+from django.utils.functional import SimpleLazyObject
+
+from inventory.models import Club
 
 
 def installation(request: HttpRequest) -> dict[str, object]:
-    """Tell whether the connection is open to onlookers, for the banner."""
-    return {"plain_http": not request.is_secure()}
+    """
+    Name the club, and tell whether the connection is open to onlookers.
+
+    The name is looked up when a page says it, so that a fragment costs no query.
+    """
+    return {
+        "club_name": SimpleLazyObject(club_name),
+        "plain_http": not request.is_secure(),
+    }
+
+
+def club_name() -> str:
+    """Give the club's name; empty until it has one."""
+    return Club.objects.values_list("name", flat=True).first() or ""

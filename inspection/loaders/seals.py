@@ -7,7 +7,7 @@ from inspection.compute.quantities import COLUMNS
 from inspection.loaders.sheets import LoadedSheet, RuleFinding
 from inspection.loaders.values import ColumnValue, is_struck
 from inspection.models import SheetPart, SheetReading
-from inventory.models import Person
+from inventory.models import Club, Person
 
 FORMAT = "feelerbook sheet 1"
 
@@ -17,6 +17,7 @@ def sheet_as_json(loaded: LoadedSheet) -> dict[str, Any]:
     sheet, entry = loaded.sheet, loaded.sheet.entry
     return {
         "format": FORMAT,
+        "issuer": issuer(),
         "number": sheet.number,
         "supersedes": sheet.previous.number if sheet.previous else None,
         "night": {
@@ -51,6 +52,12 @@ def sheet_as_json(loaded: LoadedSheet) -> dict[str, Any]:
 def person_as_json(person: Person) -> dict[str, Any]:
     """Name a person by id and salted hash; the name itself can be erased."""
     return {"id": person.pk, "name": name_hash(person.name_salt, person.name)}
+
+
+def issuer() -> dict[str, str]:
+    """Name the club that issues the sheet."""
+    club = Club.objects.first()
+    return {"name": club.name, "place": club.place} if club else {}
 
 
 def _parts(loaded: LoadedSheet) -> list[dict[str, str]]:
