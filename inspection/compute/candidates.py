@@ -19,6 +19,7 @@ from inspection.compute.quantities import (
     FrontCarrier,
     Side,
     column_owner,
+    columns_of,
 )
 from inspection.compute.standing import Place, Point, Standing
 from inspection.compute.tracing import Traced
@@ -30,6 +31,8 @@ BoolArray: TypeAlias = NDArray[np.bool_]
 # Readings that cancel leave some 1e-12 of a slope, which would let them count among
 # the lengths that a gauge took.
 _NO_SLOPE = 1e-9
+# Read in one of several ways, and judged as one.
+_CENTRES = frozenset({"axle_height_rear", "axle_height_front"})
 _SIDES = {None: Point.WHOLE, Side.LEFT: Point.LEFT, Side.RIGHT: Point.RIGHT}
 
 
@@ -67,15 +70,13 @@ class Candidates:
     def __init__(self, field: Field, keys: Collection[str], *, traced: bool) -> None:
         self._derivation = Derivation(field, traced=traced)
         self._standing = Standing(self._derivation)
-        places = {
-            key: self._standing.places(key)
-            for key in dict.fromkeys(keys)
-            if QUANTITIES[key].has_formula
-        }
+        places = {key: self._places(key) for key in dict.fromkeys(keys)}
         every = [place.traced for some in places.values() for place in some]
         u = _uncertainties(self._derivation, every)
         self._derived = {
-            key: tuple(_as_derived(place, u[id(place.traced)]) for place in some)
+            key: tuple(
+                _at(place, u[id(place.traced)], taken=key in _CENTRES) for place in some
+            )
             for key, some in places.items()
         }
 
@@ -93,6 +94,8 @@ class Candidates:
         tuple of Candidate
             Present on every car; NaN where it was not read.
         """
+        if key in _CENTRES:
+            return self._derived[key]
         return tuple(self._as_read(column) for column in QUANTITIES[key].columns)
 
     def derived(self, key: str) -> tuple[Candidate, ...]:
@@ -109,7 +112,7 @@ class Candidates:
         tuple of Candidate
             One a place; none where it has no formula.
         """
-        return self._derived.get(key, ())
+        return self._derived[key]
 
     def to_judge(self, key: str, *, taken_only: bool) -> tuple[Candidate, ...]:
         """
@@ -154,6 +157,21 @@ class Candidates:
         lacking = QUANTITIES[key].needs_of(FrontCarrier.GUIDE) is None
         return self._standing.on_guide & lacking
 
+    def _places(self, key: str) -> tuple[Place, ...]:
+        if QUANTITIES[key].has_formula:
+            return self._standing.places(key)
+        if key not in _CENTRES:
+            return ()
+        everywhere = np.ones(self._derivation.field.cars, dtype=np.bool_)
+        return tuple(
+            Place(
+                point=_SIDES[column_owner(column)[1]],
+                traced=self._derivation.column(column),
+                present=everywhere,
+            )
+            for column in columns_of(key)
+        )
+
     def _as_read(self, column: str) -> Candidate:
         _, side = column_owner(column)
         reading = self._derivation.reading(column)
@@ -167,10 +185,10 @@ class Candidates:
         )
 
 
-def _as_derived(place: Place, u: FloatArray) -> Candidate:
+def _at(place: Place, u: FloatArray, *, taken: bool) -> Candidate:
     return Candidate(
         point=place.point,
-        taken=False,
+        taken=taken,
         value=place.traced.value,
         u=u,
         present=place.present,
@@ -183,7 +201,8 @@ def _uncertainties(
 ) -> dict[int, FloatArray]:
     """Combine what each value is traced back to; by the value's identity."""
     values = {id(one): one for one in every}
-    names = [name for name in COLUMNS if any(name in one.slopes for one in every)]
+    slopes_in = {name for one in every for name in one.slopes}
+    names = [name for name in COLUMNS if name in slopes_in]
     if not names:
         return {key: np.zeros(len(one.value)) for key, one in values.items()}
     row = {name: index for index, name in enumerate(names)}

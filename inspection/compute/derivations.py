@@ -22,6 +22,8 @@ from inspection.compute.axles import (
 from inspection.compute.fields import CodeArray, Field, FloatArray, IntArray
 from inspection.compute.quantities import (
     QUANTITIES,
+    AxleHeightTo,
+    AxleHeld,
     Kind,
     Layout,
     column_owner,
@@ -33,6 +35,9 @@ from inspection.compute.tracing import Formula, Traced, choose, derive
 ScalarT = TypeVar("ScalarT", bound=np.generic)
 
 _IN_LINE = tuple(Layout).index(Layout.IN_LINE)
+_TOP = tuple(AxleHeightTo).index(AxleHeightTo.TOP)
+_UNDERSIDE = tuple(AxleHeightTo).index(AxleHeightTo.UNDERSIDE)
+_HANGING = tuple(AxleHeld).index(AxleHeld.HANGING)
 _EXACT = frozenset({Kind.COUNTED, Kind.DECLARED, Kind.LOOKED_AT})
 
 
@@ -155,6 +160,8 @@ class Derivation:
         """
         Take a column: as read, else derived, else its default.
 
+        An axle's height is its centre's, held up, however it was read.
+
         Parameters
         ----------
         name : str
@@ -226,9 +233,28 @@ class Derivation:
 
     def _work_out(self, name: str) -> Traced:
         taken = self.as_read(name)
+        if name in AXLE_HEIGHTS:
+            return self._axle_centre(taken)
         if name not in FORMULAS:
             return taken
         return choose(~np.isnan(taken.value), taken, self.derived(name))
+
+    def _axle_centre(self, taken: Traced) -> Traced:
+        words = tuple(AXLE_HEIGHT_NEEDS.values())
+        if all(self.field.position(word) is None for word in words):
+            return taken
+        more = [self.column(name) for name in (*AXLE_HEIGHT_NEEDS, *words)]
+        (centre,) = derive(_axle_centre, [taken, *more])
+        return centre
+
+
+def _axle_centre(m: FloatArray) -> FloatArray:
+    height, diameter, play, to, held = m.T
+    to_centre = np.select([to == _TOP, to == _UNDERSIDE], [-diameter / 2, diameter / 2])
+    # On the block an axle hangs at the bottom of its play, on its wheels it sits at
+    # the top: unheld, every clearance would come out too large by the whole play.
+    hung = np.where(held == _HANGING, play, 0.0)
+    return np.stack((height + to_centre + hung,), axis=1)
 
 
 def _difference(m: FloatArray) -> FloatArray:
@@ -278,6 +304,15 @@ def _motor_axle_offset(m: FloatArray) -> FloatArray:
 def _balance(m: FloatArray) -> FloatArray:
     return centre_of_gravity_mm((m[:, 0] + m[:, 1]) / 2)[:, :1]
 
+
+#: Columns read as `axle_height_to` and `axle_held` say, and used as the centre.
+AXLE_HEIGHTS = frozenset(
+    {*columns_of("axle_height_rear"), *columns_of("axle_height_front")}
+)
+#: What may be needed to get from the one to the other, by which word but the first.
+AXLE_HEIGHT_NEEDS: Mapping[str, str] = MappingProxyType(
+    {"axle_diameter": "axle_height_to", "axle_play_vertical": "axle_held"}
+)
 
 #: Columns with a formula: what goes in, and the formula.
 FORMULAS: Mapping[str, tuple[tuple[str, ...], Formula]] = MappingProxyType(

@@ -3,6 +3,8 @@
 from enum import StrEnum
 
 from inspection.compute.quantity import (
+    AxleHeightTo,
+    AxleHeld,
     FrontCarrier,
     Handling,
     Keeps,
@@ -79,6 +81,19 @@ LOOKED = (
         "Front carried by",
         FrontCarrier,
         "As the class says: the front wheels or the guide.",
+    ),
+    _word(
+        "axle_height_to",
+        "Axle heights read to",
+        AxleHeightTo,
+        "Centre, top or underside of the axle; the centre where nothing is said.",
+    ),
+    _word(
+        "axle_held",
+        "Axle while its height was read",
+        AxleHeld,
+        "Held up in its bearings, or hanging, which adds its play; held up where "
+        "nothing is said.",
     ),
     _word("compound", "Tyre compound", None, "As marked on the tyre or its bag."),
     _word("family", "Gear family", None, "As marked on the gear or its bag."),

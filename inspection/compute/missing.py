@@ -3,7 +3,11 @@
 import numpy as np
 
 from inspection.compute.conformity import Outcome
-from inspection.compute.derivations import Derivation
+from inspection.compute.derivations import (
+    AXLE_HEIGHT_NEEDS,
+    AXLE_HEIGHTS,
+    Derivation,
+)
 from inspection.compute.fields import Field
 from inspection.compute.quantities import (
     COLUMNS,
@@ -52,9 +56,12 @@ def missing_inputs(
 
 def _for_rule(search: "_Search", column: str, *, taken_only: bool) -> tuple[str, ...]:
     row = QUANTITIES[column_owner(column)[0]]
-    if not row.has_formula or taken_only or search.is_bound(row.key):
-        return tuple(name for name in row.columns if not search.is_known(name))
-    found = search.below(row) or {row.key}
+    if not row.has_formula:
+        found = {name for own in row.columns for name in search.lacking(own)}
+    elif taken_only or search.is_bound(row.key):
+        found = {row.key}
+    else:
+        found = search.below(row) or {row.key}
     return tuple(name for name in COLUMNS if name in found)
 
 
@@ -69,12 +76,15 @@ class _Search:
     def is_bound(self, column: str) -> bool:
         return bool(self._derivation.reading(column).bound[0])
 
+    def is_read(self, column: str) -> bool:
+        return not np.isnan(self._derivation.reading(column).value[0])
+
     def is_known(self, column: str) -> bool:
         return not np.isnan(self._derivation.column(column).value[0])
 
     def below(self, row: Quantity) -> set[str]:
         """Columns to measure for a quantity to be derived."""
-        return {name for needed in self._needs(row) for name in self._lacking(needed)}
+        return {name for needed in self._needs(row) for name in self.lacking(needed)}
 
     def _needs(self, row: Quantity) -> tuple[str, ...]:
         if self._carrier is None:
@@ -82,13 +92,20 @@ class _Search:
             return tuple(set.intersection(*kinds))
         return row.needs_of(self._carrier) or ()
 
-    def _lacking(self, column: str) -> set[str]:
+    def lacking(self, column: str) -> set[str]:
         row = QUANTITIES[column_owner(column)[0]]
         if column.startswith("outline_"):
             corners = self._unfinished_corners()
             return self.below(row) if corners is None else corners
         if self.is_known(column):
             return set()
+        if column in AXLE_HEIGHTS and self.is_read(column):
+            return {
+                name
+                for name, word in AXLE_HEIGHT_NEEDS.items()
+                if self._derivation.reading(word).value[0] > 0
+                and not self.is_known(name)
+            }
         if not row.has_formula:
             return {column}
         return self.below(row) or {column}

@@ -15,6 +15,8 @@ from inspection.compute.body_quantities import BODY, OUTLINE_CORNERS
 from inspection.compute.drive_quantities import DRIVE
 from inspection.compute.looked_quantities import LOOKED
 from inspection.compute.quantity import (
+    AxleHeightTo,
+    AxleHeld,
     FrontCarrier,
     Handling,
     Keeps,
@@ -32,6 +34,8 @@ __all__ = [
     "OUTLINE_CORNERS",
     "QUANTITIES",
     "READINGS_A_NIGHT",
+    "AxleHeightTo",
+    "AxleHeld",
     "FrontCarrier",
     "Handling",
     "Keeps",

@@ -47,6 +47,21 @@ class FrontCarrier(StrEnum):
     GUIDE = "guide"
 
 
+class AxleHeightTo(StrEnum):
+    """Which part of an axle its height was read to."""
+
+    CENTRE = "centre"
+    TOP = "top"
+    UNDERSIDE = "underside"
+
+
+class AxleHeld(StrEnum):
+    """How an axle lay in its bearings while its height was read."""
+
+    UP = "held up"
+    HANGING = "hanging"
+
+
 class Handling(IntEnum):
     """What must be done with the car to take a reading, least first."""
 

@@ -41,7 +41,7 @@ FloatArray: TypeAlias = NDArray[np.float64]
 BoolArray: TypeAlias = NDArray[np.bool_]
 
 # So many cars at once that their numbers stay near the processor.
-_CARS_AT_ONCE = 1024
+_CARS_AT_ONCE = 2048
 
 
 def evaluate(rulebook: Rules, field: Field) -> Findings:

@@ -28,8 +28,8 @@ def _axle_rows(
             repeatability=0.01,
             handling=Handling.WHEELS_OFF,
             keeps=Keeps.UNTIL_REBUILT,
-            how=f"The {end} axle's centre over the block, {_ON_THE_BLOCK} bearings; "
-            "otherwise its play is added.",
+            how=f"The {end} axle over the block, {_ON_THE_BLOCK} bearings; say if its "
+            "top or underside was read, or if it hung.",
             picture="axle_height",
         ),
         Quantity(

@@ -17,10 +17,10 @@ import uncertainties.umath
 from numpy.typing import NDArray
 
 from inspection.compute.candidates import Candidate, Candidates
-from inspection.compute.quantities import QUANTITIES, Layout
-from inspection.compute.rules import Field, Point
+from inspection.compute.quantities import QUANTITIES, AxleHeightTo, AxleHeld, Layout
+from inspection.compute.rules import Field, Point, evaluate
 from tests.inspection.compute.budget import Functions, derive_all, known
-from tests.inspection.compute.cars import DERIVED, LEVEL, make_field
+from tests.inspection.compute.cars import DERIVED, LEVEL, make_field, make_rules
 
 #: The most that one gauge's lengths may differ and share its error, mm.
 SHARED_WITHIN = 5.0
@@ -238,6 +238,45 @@ def test_tyre_sink_not_measured_is_nothing_within_its_limits() -> None:
 def test_tyre_sink_measured_lowers_the_car() -> None:
     sunk = {**LEVEL, "tyre_sink": 0.1}
     assert least(sunk, "ride_height_rear") == pytest.approx(1.60, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("words", "clearance"),
+    [
+        ({"axle_height_to": AxleHeightTo.CENTRE}, 1.70),
+        # 2.38 thick: half of it down from the top, up from the underside.
+        ({"axle_height_to": AxleHeightTo.TOP}, 1.70 + 1.19),
+        ({"axle_height_to": AxleHeightTo.UNDERSIDE}, 1.70 - 1.19),
+        ({"axle_held": AxleHeld.UP}, 1.70),
+        # Unheld it hung by 0.08, which the chassis will sink.
+        ({"axle_held": AxleHeld.HANGING}, 1.70 - 0.08),
+        (
+            {"axle_held": AxleHeld.HANGING, "axle_height_to": AxleHeightTo.TOP},
+            1.70 - 0.08 + 1.19,
+        ),
+    ],
+)
+def test_axle_height_is_its_centre_held_up_however_read(
+    words: dict[str, AxleHeightTo | AxleHeld], clearance: float
+) -> None:
+    codes = {name: float(tuple(type(word)).index(word)) for name, word in words.items()}
+    sizes = {"axle_diameter": 2.38, "axle_play_vertical": 0.08}
+    car = {**LEVEL, **sizes, **codes}
+    assert least(car, "ride_height_rear") == pytest.approx(clearance, abs=2e-4)
+
+
+def test_axle_height_is_judged_as_its_centre() -> None:
+    car = {**LEVEL, "axle_diameter": 2.38, "axle_height_to": 1.0}
+    field = make_field([car], random=0.03, systematic=0.0)
+    found = evaluate(make_rules(field, {"axle_height_rear": (7.0, None)}), field)
+    assert found.value[0, 0] == pytest.approx(8.5 - 1.19)
+    assert found.u[0, 0] == pytest.approx(hypot(0.03, 0.015), rel=1e-6)
+    assert found.taken[0, 0]
+
+
+def test_axle_that_hung_by_an_unknown_play_has_no_height() -> None:
+    car = {**LEVEL, "axle_held": 1.0}
+    assert np.isnan(least(car, "ride_height_rear"))
 
 
 def test_taken_half_width_counts_before_half_the_chassis() -> None:

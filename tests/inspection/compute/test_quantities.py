@@ -15,6 +15,8 @@ from inspection.compute.quantities import (
     COLUMNS,
     QUANTITIES,
     READINGS_A_NIGHT,
+    AxleHeightTo,
+    AxleHeld,
     FrontCarrier,
     Keeps,
     Kind,
@@ -185,6 +187,8 @@ def test_registry_tyre_sink_is_nothing_give_or_take() -> None:
 def test_words_stand_by_their_position() -> None:
     assert QUANTITIES["layout"].words is Layout
     assert QUANTITIES["front_carrier"].words is FrontCarrier
+    assert QUANTITIES["axle_height_to"].words is AxleHeightTo
+    assert QUANTITIES["axle_held"].words is AxleHeld
     assert QUANTITIES["compound"].words is None
 
 

@@ -493,6 +493,17 @@ def test_missing_is_the_rest_of_a_corner_that_is_begun() -> None:
     assert missing(begun, "clearance_least") == ("outline_2_z",)
 
 
+@pytest.mark.parametrize(
+    ("word", "lacking"),
+    [("axle_held", "axle_play_vertical"), ("axle_height_to", "axle_diameter")],
+)
+@pytest.mark.parametrize("key", ["axle_height_rear", "axle_level", "clearance_gear"])
+def test_missing_is_what_takes_an_axle_height_to_its_centre(
+    key: str, word: str, lacking: str
+) -> None:
+    assert missing({**LEVEL, word: 1.0}, key) == (lacking,)
+
+
 def test_missing_is_a_value_where_the_bound_decides_nothing() -> None:
     field = make_field([{**LEVEL, "clearance_gear": 0.5}])
     bounds = np.zeros(field.value.shape, dtype=np.int8)
