@@ -1,0 +1,1 @@
+"""Commands of the rules, the cars and the race nights."""

@@ -1,0 +1,1 @@
+"""Commands; each is a module of its own."""

@@ -1,0 +1,1 @@
+"""The demo club: invented people, cars and race nights, made by the real actions."""
