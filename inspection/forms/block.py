@@ -1,8 +1,5 @@
 """The reading form on the block, and striking one."""
 
-import uuid
-from typing import Any
-
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -28,13 +25,15 @@ class ReadingForm(PageForm):
     gauge = forms.IntegerField(required=False, label=_("Gauge"))
     taken_at = forms.DateTimeField(required=False)
     confirmed = forms.BooleanField(required=False)
+    #: The limit slip, which an answer without a typed slip is about.
+    limit = forms.CharField(max_length=40, required=False)
 
     def typed(self) -> TypedReading:
         said = self.cleaned_data
         return TypedReading(
             reading_id=said["reading_id"],
             column=said["column"],
-            text=said["text"],
+            text=said["text"] or (said["limit"] if said["answer"] else ""),
             high_text=said["high_text"],
             answer=Answer(said["answer"]) if said["answer"] else None,
             gauge_mode_id=said["gauge"],
@@ -43,11 +42,27 @@ class ReadingForm(PageForm):
         )
 
     @classmethod
-    def blank(cls, column: str, gauge_id: int | None) -> "ReadingForm":
-        """Give a form for a new reading, with an id of its own."""
-        initial: dict[str, Any] = {
-            "reading_id": uuid.uuid4(),
-            "column": column,
-            "gauge": gauge_id,
-        }
-        return cls(initial=initial)
+    def blank(cls, column: str) -> "ReadingForm":
+        """Give a form for a new reading of a column."""
+        return cls(initial={"column": column})
+
+
+class StrikeForm(PageForm):
+    """Why a reading is struck."""
+
+    reason = forms.CharField(
+        max_length=200,
+        label=_("Reason"),
+        error_messages={"required": _("Say why the reading is struck.")},
+    )
+
+    def clean_reason(self) -> str:
+        reason: str = self.cleaned_data["reason"]
+        if not any(letter.isalpha() for letter in reason):
+            # A caliper that typed into the wrong field has given no reason.
+            raise forms.ValidationError(
+                _("“%(typed)s” is no reason; say it in words."),
+                code="reason_without_words",
+                params={"typed": reason},
+            )
+        return reason

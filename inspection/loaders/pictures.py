@@ -1,26 +1,40 @@
 """A sheet's figures as the drawings take them."""
 
+from inspection.compute.conformity import Outcome
 from inspection.compute.quantities import FrontCarrier, columns_of
 from inspection.drawing.car import CarFigures
 from inspection.loaders.sheets import LoadedSheet
 
 
 def figures_of(loaded: LoadedSheet) -> CarFigures:
-    """Give a car's known values, the derived ones that a rule asked among them."""
-    derived = {
-        column: finding.value
-        for finding in loaded.findings
-        if finding.value is not None
-        for column in columns_of(finding.rule.quantity.key)
-        if column not in loaded.values
+    """
+    Give a car's known values, the derived ones that a rule asked among them.
+
+    Of a slip that went or stopped only a bound is known: there what the car's
+    other figures give is drawn, or nothing.
+    """
+    bounds = {c for c, value in loaded.values.items() if value.went_under is not None}
+    taken = {
+        column: value.value
+        for column, value in loaded.values.items()
+        if column not in bounds
     }
-    taken = {column: value.value for column, value in loaded.values.items()}
     return CarFigures(
-        values=derived | taken,
+        values=_derived(loaded) | taken,
         front_on_guide=loaded.sheet.entry.car.front_carrier == FrontCarrier.GUIDE,
         failing=frozenset(
             column
             for finding in loaded.refused
+            if finding.outcome is not Outcome.NOT_MEASURED
             for column in columns_of(finding.rule.quantity.key)
         ),
     )
+
+
+def _derived(loaded: LoadedSheet) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for finding in loaded.findings:
+        value = finding.derived if finding.is_taken else finding.value
+        if value is not None:
+            found |= dict.fromkeys(columns_of(finding.rule.quantity.key), value)
+    return found

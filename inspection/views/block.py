@@ -4,28 +4,23 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET, require_POST
 
 from inspection.access import SCRUTINEERS
 from inspection.actions.readings import Taken, strike_reading, take_reading
 from inspection.actions.seals import seal_sheet
 from inspection.compute.entries import Decision
-from inspection.drawing.rear_view import describe_rear_view, draw_rear_view
-from inspection.drawing.side_view import describe_side_view, draw_side_view
-from inspection.forms.block import ReadingForm
-from inspection.forms.tonight import ReasonForm
-from inspection.loaders.pictures import figures_of
-from inspection.loaders.sheets import (
-    LoadedSheet,
-    load_sheet,
-    quantity_of,
-    sheets_to_load,
-)
-from inspection.loaders.steps import Step, load_steps
+from inspection.forms.block import ReadingForm, StrikeForm
+from inspection.loaders.sheets import LoadedSheet, load_sheet, sheets_to_load
+from inspection.loaders.steps import Step, load_steps, next_step
 from inspection.models import Sheet
+from inspection.views.block_bench import bench_of, remember_gauge
+from inspection.views.block_pieces import changed_pieces, pieces_of, sentences_of
+from inspection.views.block_words import block_words
 from inspection.views.tonight import act_of
 from inventory.access import allow
 from inventory.actions.refusals import RefusedError
@@ -35,13 +30,14 @@ from inventory.loaders.gauges import load_gauges
 @require_GET
 @allow(SCRUTINEERS)
 def block(request: HttpRequest, number: str) -> HttpResponse:
-    """Show the car on the block; a sealed sheet is shown as its record."""
+    """Show the car on the block; tell a script what has changed since it asked."""
     sheet = open_sheet(number)
+    if wants_json(request):
+        return _news(request, sheet)
     if sheet.is_sealed:
         return redirect("inspection:sheet", number=number)
-    page = block_page(request, load_sheet(sheet), column=request.GET.get("column"))
-    template = "block_aside" if request.headers.get("HX-Request") else "block"
-    return render(request, f"inspection/{template}.html", page)
+    form = ReadingForm.blank(request.GET.get("column", ""))
+    return _page(request, load_sheet(sheet), form)
 
 
 @require_POST
@@ -49,33 +45,42 @@ def block(request: HttpRequest, number: str) -> HttpResponse:
 def add_reading(request: HttpRequest, number: str) -> HttpResponse:
     """Take one reading and answer with the outcomes; ask about a strange one."""
     form = ReadingForm(request.POST)
-    if not form.is_valid():
-        return _answer(request, number, form=form, taken=None)
-    typed = form.typed()
-    try:
-        taken = take_reading(number, typed, act=act_of(request))
-    except Sheet.DoesNotExist as error:
-        raise no_sheet(number) from error
-    except RefusedError as refusal:
-        form.refuse(refusal)
-        return _answer(request, number, form=form, taken=None)
-    if typed.gauge_mode_id is not None and not wants_json(request):
-        _remember_gauge(request, typed.column, typed.gauge_mode_id)
-    return _answer(request, number, form=form, taken=taken)
+    taken = None
+    if form.is_valid():
+        try:
+            taken = take_reading(number, form.typed(), act=act_of(request))
+        except Sheet.DoesNotExist as error:
+            raise no_sheet(number) from error
+        except RefusedError as refusal:
+            form.refuse(refusal)
+    if wants_json(request):
+        return _reading_answer(request, number, form, taken)
+    if taken is None or taken.reading is None:
+        loaded = load_sheet(taken.sheet if taken else open_sheet(number))
+        return _page(request, loaded, form, taken)
+    remember_gauge(request, taken.reading)
+    return redirect("inspection:block", number=number)
 
 
 @require_POST
 @allow(SCRUTINEERS)
 def strike(request: HttpRequest, number: str, reading_id: int) -> HttpResponse:
     """Strike a reading, with a reason."""
-    form = ReasonForm(request.POST)
-    reason = form.cleaned_data["reason"] if form.is_valid() else ""
-    try:
-        strike_reading(number, reading_id, reason=reason, act=act_of(request))
-    except Sheet.DoesNotExist as error:
-        raise no_sheet(number) from error
-    except RefusedError as refusal:
-        messages.error(request, refusal.sentence)
+    form = StrikeForm(request.POST)
+    if form.is_valid():
+        reason = form.cleaned_data["reason"]
+        try:
+            strike_reading(number, reading_id, reason=reason, act=act_of(request))
+        except Sheet.DoesNotExist as error:
+            raise no_sheet(number) from error
+        except RefusedError as refusal:
+            form.refuse(refusal)
+    if wants_json(request):
+        status = 422 if form.errors else 200
+        sheet = open_sheet(number)
+        return JsonResponse(_answer(request, sheet, None, form), status=status)
+    for sentence in sentences_of_errors(form):
+        messages.error(request, sentence)
     return redirect("inspection:block", number=number)
 
 
@@ -115,113 +120,105 @@ def wants_json(request: HttpRequest) -> bool:
     return request.headers.get("Accept") == "application/json"
 
 
-def block_page(
-    request: HttpRequest, loaded: LoadedSheet, *, column: str | None = None
-) -> dict[str, Any]:
-    """Give the block page's context."""
-    # A script has the gauges since the page was opened.
-    gauges = [] if wants_json(request) else load_gauges(timezone.now())
-    steps = load_steps(loaded, gauges)
-    step = _current(steps, column)
-    figures = figures_of(loaded)
-    gauge_id = _gauge_id(request, step)
-    return {
-        "loaded": loaded,
-        "sheet": loaded.sheet,
-        "steps": steps,
-        "step": step,
-        "gauge_id": gauge_id,
-        "form": ReadingForm.blank(step.column, gauge_id) if step else None,
-        "done_count": sum(step.is_done for step in steps if step.is_tonight),
-        "tonight_count": sum(step.is_tonight for step in steps),
-        "rear_view": mark_safe(draw_rear_view(figures)),  # noqa: S308
-        "side_view": mark_safe(draw_side_view(figures)),  # noqa: S308
-        "sentences": [*describe_rear_view(figures), *describe_side_view(figures)],
-        "steps_data": [_step_data(request, one) for one in steps],
-    }
+def sentences_of_errors(form: ReadingForm | StrikeForm) -> list[str]:
+    """Give what a form was refused for."""
+    return [str(error) for errors in form.errors.values() for error in errors]
 
 
-def _current(steps: tuple[Step, ...], column: str | None) -> Step | None:
-    by_column = {step.column: step for step in steps}
-    if column in by_column:
-        return by_column[column]
-    waiting = (step for step in steps if step.is_tonight and not step.is_done)
-    return next(waiting, None)
+def _page(
+    request: HttpRequest,
+    loaded: LoadedSheet,
+    form: ReadingForm,
+    taken: Taken | None = None,
+) -> HttpResponse:
+    steps = load_steps(loaded, load_gauges(timezone.now()))
+    question = taken.question if taken else None
+    status = 200 if not form.is_bound else 409 if question else 422
+    return render(
+        request,
+        "inspection/block.html",
+        {
+            "loaded": loaded,
+            "sheet": loaded.sheet,
+            "question": question,
+            "pieces": pieces_of(request, loaded, steps),
+            **bench_of(request, steps, form),
+            "carried": [step for step in steps if step.is_carried],
+            "again": _again(loaded, steps),
+            "words": block_words(),
+        },
+        status=status,
+    )
 
 
-def _gauge_id(request: HttpRequest, step: Step | None) -> int | None:
-    if step is None or not step.gauges:
-        return None
-    kept = request.session.get("gauges", {})
-    usual = step.quantity.gauges[0] if step.quantity.gauges else ""
-    remembered = kept.get(str(usual))
-    if any(one.mode.pk == remembered for one in step.gauges):
-        return int(remembered)
-    usable = [one for one in step.gauges if not one.is_barred]
-    return usable[0].mode.pk if usable else None
+def _again(loaded: LoadedSheet, steps: tuple[Step, ...]) -> list[Step]:
+    """Give what a re-check still wants taken again."""
+    if loaded.sheet.previous_id is None:
+        return []
+    return [step for step in steps if step.is_asked and not step.is_done]
 
 
-def _remember_gauge(request: HttpRequest, column: str, gauge_mode_id: int) -> None:
-    quantity = quantity_of(column)
-    if not quantity.gauges:
-        return
-    kept = request.session.get("gauges", {})
-    if kept.get(str(quantity.gauges[0])) != gauge_mode_id:
-        request.session["gauges"] = kept | {str(quantity.gauges[0]): gauge_mode_id}
-
-
-def _step_data(request: HttpRequest, step: Step) -> dict[str, Any]:
-    return {
-        "column": step.column,
-        "label": step.label,
-        "unit": step.quantity.unit.symbol,
-        "kind": step.kind.value,
-        "how": step.quantity.how,
-        "is_tonight": step.is_tonight,
-        "is_done": step.is_done,
-        "limit": step.limit,
-        "gauge": _gauge_id(request, step),
-        "gauges": [
-            {"id": one.mode.pk, "name": str(one.mode), "standing": str(one.standing)}
-            for one in step.gauges
-        ],
-    }
+def _reading_answer(
+    request: HttpRequest, number: str, form: ReadingForm, taken: Taken | None
+) -> JsonResponse:
+    sheet = taken.sheet if taken else open_sheet(number)
+    answer = _answer(request, sheet, taken, form)
+    status = 422
+    if taken is not None:
+        question = taken.question
+        status = 409 if question else 200
+        answer |= {
+            "reading": taken.reading.pk if taken.reading else None,
+            "question": question.sentence if question else "",
+            "suggestion": question.suggestion if question else "",
+        }
+    return JsonResponse(answer, status=status)
 
 
 def _answer(
-    request: HttpRequest, number: str, *, form: ReadingForm, taken: Taken | None
-) -> HttpResponse:
-    """Answer a plain form with the page, a script with what became of it."""
-    sheet = taken.sheet if taken else open_sheet(number)
-    loaded = load_sheet(sheet, taken.readings if taken else None)
-    written = taken is not None and taken.reading is not None
-    page = block_page(
-        request, loaded, column=None if written else request.POST.get("column")
-    )
-    question = taken.question if taken else None
-    if not written:
-        page["form"] = form
-    page |= {"question": question, "warning": taken.warning if taken else ""}
-    status = 200 if written else 409 if question else 422
-    if wants_json(request):
-        return JsonResponse(_as_json(request, page, form), status=status)
-    if written:
-        return redirect("inspection:block", number=sheet.number)
-    return render(request, "inspection/block.html", page, status=status)
-
-
-def _as_json(
-    request: HttpRequest, page: dict[str, Any], form: ReadingForm
+    request: HttpRequest,
+    sheet: Sheet,
+    taken: Taken | None,
+    form: ReadingForm | StrikeForm,
 ) -> dict[str, Any]:
-    question = page["question"]
+    """Say what changed for a script that sent the tags of what it has."""
+    loaded = load_sheet(sheet, taken.readings if taken else None)
+    errors = [
+        {"field": name, "code": error.code, "sentence": " ".join(error.messages)}
+        for name, errors in form.errors.as_data().items()
+        for error in errors
+    ]
+    return {"errors": errors, **_changes(request, loaded)}
+
+
+def _changes(request: HttpRequest, loaded: LoadedSheet) -> dict[str, Any]:
+    steps = load_steps(loaded, [])
+    have = (request.POST.get("have") or request.GET.get("have", "")).split()
+    changed = changed_pieces(pieces_of(request, loaded, steps), have)
+    values = {step.column: step.text for step in steps if step.is_done}
+    following = next_step(steps)
     return {
-        "question": (
-            {"sentence": question.sentence, "suggestion": question.suggestion}
-            if question
-            else None
-        ),
-        "errors": form.errors.get_json_data(),
-        "warning": page["warning"],
-        "done": [step.column for step in page["steps"] if step.is_done],
-        "aside": render(request, "inspection/block_aside.html", page).content.decode(),
+        "token": get_token(request),
+        "sealed": _sealed(loaded.sheet),
+        "pieces": {key: piece.html for key, piece in changed.items()},
+        "said": sentences_of(changed.values()),
+        "values": values,
+        "next": following.column if following else "",
+    }
+
+
+def _news(request: HttpRequest, sheet: Sheet) -> HttpResponse:
+    changes = _changes(request, load_sheet(sheet))
+    if not changes["pieces"] and not changes["sealed"]:
+        return HttpResponse(status=204)
+    return JsonResponse(changes)
+
+
+def _sealed(sheet: Sheet) -> dict[str, str] | None:
+    if not sheet.is_sealed:
+        return None
+    return {
+        "sentence": f"Sheet {sheet.number} was sealed by {sheet.seal.sealed_by}: "
+        f"{sheet.seal.decision}.",
+        "address": reverse("inspection:sheet", args=[sheet.number]),
     }

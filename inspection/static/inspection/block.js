@@ -1,1 +1,309 @@
+// The block page: sends what the bench takes, shows what the rules make of it.
 "use strict";
+(function () {
+  const { Kept, Bench, Tray, Strays, at, fill, typed } = window.feelerbook;
+  const POLL = 4000;
+  const PATIENCE = 10000;
+  const LONGEST_WAIT = 30000;
+  const CHANGED = 1500;
+
+  const page = at("block-page");
+  const { sheet, person, readingUrl, newsUrl, signInUrl } = page.dataset;
+  const words = JSON.parse(at("words").textContent);
+  const { steps, gauges } = JSON.parse(at("steps-data").textContent);
+  let token = document.querySelector("[name=csrfmiddlewaretoken]").value;
+
+  const kept = new Kept(sheet);
+  const bench = new Bench({ steps, gauges, words, kept, take });
+  const tray = new Tray({ kept, bench, words, person, send: () => pump() });
+  new Strays({ kept, tray, bench });
+
+  let isSending = false, isClosed = false, isSignedOut = false;
+  let wait = 1000, failures = 0, timer = 0, lastReading = null;
+
+  function take(reading) {
+    const row = kept.add({ state: "waiting", person, ...reading });
+    showLast(fill(words.sending, { label: row.label, typed: typed(row, words) }), null);
+    pump();
+  }
+
+  // Sending: one after the other; a reading leaves the store when it is answered.
+
+  function mine() { return kept.in("waiting").filter(row => row.person === person); }
+
+  async function pump() {
+    if (isSending) { return; }
+    clearTimeout(timer);
+    isSending = true;
+    let row = mine()[0];
+    while (row && await send(row)) { row = mine()[0]; }
+    isSending = false;
+    showLine();
+  }
+
+  async function send(row) {
+    try {
+      const answer = await ask(readingUrl, {
+        reading_id: row.id, column: row.column, text: row.text, high_text: row.high,
+        answer: row.answer, gauge: row.gauge, taken_at: row.at, confirmed: row.confirmed ? "on" : "",
+      });
+      failures = 0;
+      wait = 1000;
+      settle(row, answer);
+      return true;
+    } catch (trouble) {
+      failures += 1;
+      timer = setTimeout(pump, wait * (1 + Math.random() / 4));
+      wait = Math.min(wait * 2, LONGEST_WAIT);
+      return false;
+    }
+  }
+
+  /** Post as a form does; throws when there is no answer to act upon. */
+  async function ask(address, fields, isRepeat) {
+    const body = new URLSearchParams({ ...fields, have: tags() });
+    const response = await fetch(address, {
+      method: "POST", body, credentials: "same-origin", signal: patience(),
+      headers: { Accept: "application/json", "X-CSRFToken": token },
+    });
+    isSignedOut = response.redirected;
+    const isJson = (response.headers.get("Content-Type") || "").startsWith("application/json");
+    if (response.status === 403 && !isRepeat && await news()) { return ask(address, fields, true); }
+    if (isSignedOut || response.status >= 500 || response.status === 403) { throw new Error(response.status); }
+    if (!isJson) { return { status: response.status, errors: [{ sentence: fill(words.refused, { status: response.status }) }] }; }
+    return { status: response.status, ...await response.json() };
+  }
+
+  function patience() {
+    return AbortSignal.timeout ? AbortSignal.timeout(PATIENCE) : undefined;
+  }
+
+  function settle(row, answer) {
+    if (answer.status === 200) {
+      kept.drop(row.id);
+      apply(answer);
+      const value = answer.values[row.column] || typed(row, words);
+      const said = [fill(words.last, { label: row.label, value }), ...answer.said.slice(0, 3)];
+      showLast(said.join(" · "), { id: answer.reading, row });
+      announce(said.join(". "), answer.said);
+    } else {
+      hold(row, answer);
+    }
+    tray.refresh();
+  }
+
+  function hold(row, answer) {
+    const sentence = answer.question || answer.errors.map(error => error.sentence).join(" ");
+    kept.put({
+      ...row, state: "held", sentence, isQuestion: Boolean(answer.question),
+      suggestion: answer.suggestion || "",
+    });
+    if (answer.pieces) { apply(answer); }
+    showLast("", null);
+    at("alarm").textContent = sentence;
+  }
+
+  // News: what another browser did.
+
+  async function news() {
+    const response = await fetch(`${newsUrl}?have=${encodeURIComponent(tags())}`, {
+      credentials: "same-origin", signal: patience(), headers: { Accept: "application/json" },
+    });
+    isSignedOut = response.redirected;
+    if (response.status === 204) { return true; }
+    if (isSignedOut || !response.ok) { return false; }
+    const answer = await response.json();
+    apply(answer);
+    if (answer.said.length) { announce(answer.said.join(". "), answer.said); }
+    return true;
+  }
+
+  async function poll() {
+    if (!document.hidden && !isClosed && !isSending) {
+      try {
+        await news();
+        if (!mine().length) { failures = 0; }
+      } catch (trouble) { failures += 1; }
+      showLine();
+    }
+    setTimeout(poll, POLL);
+  }
+
+  // The page follows.
+
+  function tags() {
+    return Array.from(document.querySelectorAll("[data-tag]"), piece => piece.dataset.tag).join(" ");
+  }
+
+  function apply(answer) {
+    token = answer.token || token;
+    for (const [key, html] of Object.entries(answer.pieces)) { place(key, html); }
+    bench.learn(answer.values);
+    tray.refresh();
+    if (answer.sealed) { close(answer.sealed); }
+  }
+
+  function place(key, html) {
+    const old = at(key);
+    // What somebody is typing in stays; the piece comes again with the next news.
+    if (!old || isTypedIn(old)) { return; }
+    const box = document.createElement("template");
+    box.innerHTML = html.trim();
+    const fresh = box.content.firstElementChild;
+    const folds = fresh.querySelectorAll("details");
+    old.querySelectorAll("details").forEach((fold, place) => {
+      if (fold.open && folds[place]) { folds[place].open = true; }
+    });
+    const focused = old.contains(document.activeElement) ? document.activeElement : null;
+    fresh.classList.add("is-changed");
+    setTimeout(() => fresh.classList.remove("is-changed"), CHANGED);
+    old.replaceWith(fresh);
+    if (focused) { refocus(fresh, focused.id); }
+  }
+
+  function isTypedIn(piece) {
+    return Array.from(piece.querySelectorAll("input:not([type=hidden])")).some(
+      input => input === document.activeElement || input.value !== input.defaultValue);
+  }
+
+  function refocus(piece, id) {
+    const same = id && at(id);
+    const other = piece.querySelector("summary, a, button, [tabindex]");
+    (same || other || at("bench-ask")).focus({ preventScroll: true });
+  }
+
+  function announce(sentence, said) {
+    const isFail = said.some(words => /\bfail\b/.test(words));
+    at(isFail ? "alarm" : "say").textContent = sentence;
+  }
+
+  function showLast(sentence, reading) {
+    lastReading = reading;
+    at("last").hidden = !sentence;
+    at("last-words").textContent = sentence;
+    at("last-again").hidden = at("last-strike").hidden = !(reading && reading.id);
+    at("last-strike-form").hidden = true;
+  }
+
+  function showLine() {
+    const count = mine().length;
+    const here = [];
+    if (failures && count) { here.push(fill(count === 1 ? words.waiting_one : words.waiting_many, { n: count })); }
+    if (isSignedOut) { here.push(words.signed_out); } else if (failures > 1) { here.push(words.no_answer); }
+    if (isClosed) { return; }
+    at("line").hidden = !here.length;
+    at("line-words").textContent = here.join(" ");
+    if (isSignedOut) { at("line-words").append(" ", link(signInUrl, words.sign_in)); }
+    at("line-send").hidden = !count;
+  }
+
+  function link(address, text) {
+    const anchor = document.createElement("a");
+    anchor.href = address;
+    anchor.textContent = text;
+    return anchor;
+  }
+
+  function close(sealed) {
+    if (isClosed) { return; }
+    isClosed = true;
+    at("bench").hidden = true;
+    at("last").hidden = true;
+    at("verdict").hidden = true;
+    at("line").hidden = false;
+    at("line-send").hidden = true;
+    at("line-words").textContent = `${sealed.sentence} `;
+    at("line-words").append(link(sealed.address, words.open_sheet));
+    at("alarm").textContent = sealed.sentence;
+    if (document.activeElement === document.body) { at("line-words").querySelector("a").focus(); }
+  }
+
+  // Striking, taking again, sealing.
+
+  async function strike(form, reason) {
+    try {
+      const answer = await ask(form.action, { reason });
+      const isStruck = answer.status === 200;
+      form.querySelector(".field-error").textContent = answer.errors.map(error => error.sentence).join(" ");
+      if (!isStruck) { return; }
+      form.reset();
+      if (at("last-strike-form").contains(form)) {
+        showLast(fill(words.struck, lastReading.row), null);
+        bench.focus();
+      }
+      document.activeElement.blur();
+      apply(answer);
+      announce(answer.said.join(". "), answer.said);
+    } catch (trouble) {
+      form.querySelector(".field-error").textContent = words.no_answer;
+    }
+  }
+
+  document.addEventListener("submit", event => {
+    const form = event.target;
+    if (form.classList.contains("strike")) {
+      event.preventDefault();
+      const button = event.submitter;
+      strike(form, button && button.value ? button.value : form.querySelector("input[name=reason]").value);
+    } else if (form.classList.contains("seal")) {
+      const unsent = kept.in("waiting", "held").length;
+      if (unsent) {
+        event.preventDefault();
+        at("seal-error").textContent = fill(words.unsent_seal, { n: unsent });
+      }
+    }
+  });
+
+  document.addEventListener("click", event => {
+    const again = event.target.closest("a[data-column]");
+    const open = event.target.closest("a[data-open]");
+    if (event.ctrlKey || event.metaKey || event.shiftKey) { return; }
+    if (again) {
+      event.preventDefault();
+      bench.go(bench.find(again.dataset.column));
+      tray.refresh();
+      at("bench").scrollIntoView({ block: "nearest" });
+    } else if (open) {
+      const fold = at(open.dataset.open).querySelector("details");
+      if (fold) { fold.open = true; fold.querySelector("summary").focus(); }
+    }
+  });
+
+  at("last-again").addEventListener("click", () => bench.go(bench.find(lastReading.row.column)));
+  at("last-strike").addEventListener("click", () => {
+    const box = at("last-strike-form");
+    box.textContent = "";
+    box.append(at("strike-template").content.cloneNode(true));
+    const form = box.querySelector("form");
+    form.action = form.action.replace(/strike\/0$/, `strike/${lastReading.id}`);
+    form.querySelector("label").textContent = fill(words.strike_it, { typed: typed(lastReading.row, words) });
+    box.hidden = false;
+    box.querySelector(".buttons button").focus();
+  });
+  at("line-send").addEventListener("click", pump);
+  addEventListener("online", pump);
+  addEventListener("beforeunload", event => {
+    if (kept.in("waiting").length) { event.preventDefault(); event.returnValue = ""; }
+  });
+
+  // A reading asked about by a page without script is in the form already.
+  const wanted = new URLSearchParams(location.search);
+  const first = bench.find(at("bench-column").value);
+  const isFresh = !document.querySelector(".no-script") && !at("bench-error").textContent.trim();
+  if (isFresh) {
+    const isOpen = first && (wanted.has("column") || bench.isEmpty(first));
+    const step = isOpen ? first : bench.nextEmpty();
+    bench.go(step, { focus: Boolean(step) });
+    if (wanted.has("slips") && bench.step) { bench.show("two"); bench.focus(); }
+  } else { bench.step = first; bench.mode = "number"; }
+  tray.refresh();
+  for (const number of kept.otherSheets()) {
+    const words_ = fill(words.other_sheet, { sheet: number });
+    const line = document.createElement("p");
+    line.className = "message";
+    line.append(link(newsUrl.replace(sheet, number), words_));
+    at("line").before(line);
+  }
+  pump();
+  setTimeout(poll, POLL);
+}());
