@@ -22,6 +22,7 @@ ANYONE_SIGNED_IN: Final = frozenset(Role)
 SCRUTINEERS: Final = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
 CHIEF: Final = frozenset({Role.CHIEF_SCRUTINEER})
 KEEPERS: Final = frozenset({Role.PARTS_KEEPER})
+GAUGERS: Final = SCRUTINEERS | KEEPERS
 ADMINS: Final = frozenset({Role.ADMIN})
 RESERVERS: Final = frozenset(
     {

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import parts
+from inventory.views import gauges, parts
 
 app_name = "inventory"
 urlpatterns = [
@@ -17,4 +17,10 @@ urlpatterns = [
     path("parts/<str:tag>/retire", parts.retire, name="retire"),
     path("parts/<str:tag>/correct", parts.correct, name="correct"),
     path("parts/<str:tag>/measure", parts.measure, name="measure"),
+    path("gauges", gauges.gauges, name="gauges"),
+    path("gauges/new", gauges.new_gauge, name="new_gauge"),
+    path("gauges/<int:gauge_id>", gauges.gauge, name="gauge"),
+    path("gauges/<int:mode_id>/check", gauges.check, name="check"),
+    path("gauges/<int:mode_id>/study", gauges.study, name="study"),
+    path("gauges/<int:mode_id>/adopt", gauges.adopt, name="adopt"),
 ]

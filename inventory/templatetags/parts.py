@@ -4,7 +4,7 @@ from django import template
 
 from inventory.compute.part_quantities import PART_SCALES
 from inventory.compute.stock import PartQuantity
-from inventory.compute.units import decimals_for, format_value
+from inventory.compute.units import Unit, decimals_for, format_value
 from inventory.models import PartEstimate
 
 register = template.Library()
@@ -23,3 +23,9 @@ def estimate_text(estimate: PartEstimate) -> str:
     places = min(decimals_for(u_value, most=2), 2)
     value = format_value(estimate.value / 1e6, decimals=places, unit=unit)
     return f"{value} ± {u_value:.{places}f}"
+
+
+@register.simple_tag
+def size(millionths: int, unit: str) -> str:
+    """Write a gauge's figure with its unit."""
+    return format_value(millionths / 1e6, decimals=3, unit=Unit(unit))

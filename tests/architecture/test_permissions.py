@@ -16,13 +16,14 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.compute.roles import Role
-from inventory.models import Person
-from tests.builders import make_part, make_person, make_sheet
+from inventory.models import GaugeMode, Person
+from tests.builders import make_gauge, make_part, make_person, make_sheet
 
 ANYONE = frozenset(Role)
 SCRUTINEERS = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
 CHIEF = frozenset({Role.CHIEF_SCRUTINEER})
 KEEPERS = frozenset({Role.PARTS_KEEPER})
+GAUGERS = SCRUTINEERS | KEEPERS
 RESERVERS = frozenset(
     {
         Role.MEMBER,
@@ -45,6 +46,7 @@ class Club:
     number: str
     car: str
     tag: str
+    gauge_mode: GaugeMode
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,14 @@ def car(club: Club) -> list[object]:
 
 def part(club: Club) -> list[object]:
     return [club.tag]
+
+
+def gauge(club: Club) -> list[object]:
+    return [club.gauge_mode.gauge_id]
+
+
+def gauge_mode(club: Club) -> list[object]:
+    return [club.gauge_mode.pk]
 
 
 def kind(club: Club) -> list[object]:
@@ -105,6 +115,12 @@ MATRIX: dict[str, Row] = {
     "inventory:retire": Row(post=KEEPERS, args=part),
     "inventory:correct": Row(post=KEEPERS, args=part),
     "inventory:measure": Row(post=KEEPERS, args=part),
+    "inventory:gauges": Row(get=ANYONE),
+    "inventory:new_gauge": Row(get=GAUGERS, post=GAUGERS),
+    "inventory:gauge": Row(get=ANYONE, args=gauge),
+    "inventory:check": Row(get=GAUGERS, post=GAUGERS, args=gauge_mode),
+    "inventory:study": Row(get=GAUGERS, post=GAUGERS, args=gauge_mode),
+    "inventory:adopt": Row(post=GAUGERS, args=gauge_mode),
     "sign_out": Row(post=ANYONE),
     "password_change": Row(get=ANYONE, post=ANYONE),
     "password_changed": Row(get=ANYONE),
@@ -134,6 +150,7 @@ def club(db: None) -> Club:
         number=record.number,
         car=record.entry.car.number,
         tag=make_part().tag,
+        gauge_mode=make_gauge(),
     )
 
 

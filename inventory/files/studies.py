@@ -1,0 +1,65 @@
+"""A gauge study as pasted rows: part, person, trial, value."""
+
+import csv
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inventory.compute.errors import ComputeError
+from inventory.compute.units import Unit, parse_reading
+
+MOST_ROWS = 5_000
+
+
+class StudyTableError(ComputeError):
+    """Pasted rows are no full table of parts, people and trials."""
+
+    code: ClassVar[str] = "study_table"
+
+
+def read_study(text: str, *, unit: Unit) -> NDArray[np.float64]:
+    """
+    Read pasted rows into a (parts, people, trials) array.
+
+    Columns are divided by tab, semicolon or comma; a first row whose last cell
+    is no number is a heading.  StudyTableError names the row that is wrong.
+    """
+    rows = _rows(text)
+    parts = list(dict.fromkeys(row[0] for row in rows))
+    people = list(dict.fromkeys(row[1] for row in rows))
+    trials = list(dict.fromkeys(row[2] for row in rows))
+    table = np.full((len(parts), len(people), len(trials)), np.nan)
+    for number, row in enumerate(rows, 1):
+        place = parts.index(row[0]), people.index(row[1]), trials.index(row[2])
+        if not np.isnan(table[place]):
+            msg = f"Row {number}: {' '.join(row[:3])} stands twice."
+            raise StudyTableError(msg)
+        table[place] = _value(number, row[3], unit)
+    return table
+
+
+def _rows(text: str) -> list[list[str]]:
+    lines = [line for line in text.splitlines() if line.strip()]
+    if not lines or len(lines) > MOST_ROWS:
+        msg = f"{len(lines)} rows; from one to {MOST_ROWS} are read."
+        raise StudyTableError(msg)
+    # A comma divides only where neither tab nor semicolon does: it may be a decimal.
+    divider = next((sign for sign in "\t;" if sign in lines[0]), ",")
+    rows = [
+        [cell.strip() for cell in row] for row in csv.reader(lines, delimiter=divider)
+    ]
+    for number, row in enumerate(rows, 1):
+        if len(row) != 4:
+            msg = f"Row {number}: {len(row)} columns; part, person, trial, value are 4."
+            raise StudyTableError(msg)
+    heading = not any(sign.isdigit() for sign in rows[0][3])
+    return rows[1:] if heading else rows
+
+
+def _value(number: int, text: str, unit: Unit) -> float:
+    try:
+        return parse_reading(text, unit=unit).value
+    except ComputeError as error:
+        msg = f"Row {number}: {error}"
+        raise StudyTableError(msg) from error
