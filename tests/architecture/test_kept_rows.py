@@ -5,6 +5,7 @@ A raw connection tries what a shell or a stray script could; the database itself
 refuses.  INSERT OR REPLACE is SQLite's own way to delete without saying so.
 """
 
+import uuid
 from collections.abc import Callable
 
 import pytest
@@ -20,6 +21,7 @@ from inspection.models import (
     Rule,
     RuleClass,
     Seal,
+    SealInputs,
     Sheet,
     SheetReading,
     Strike,
@@ -40,6 +42,7 @@ KEPT: dict[type[models.Model], tuple[str, str]] = {
     Strike: ("reason", "'x'"),
     Finding: ("outcome", "'pass'"),
     Seal: ("content", "'{}'"),
+    SealInputs: ("columns", "'x'"),
     Edition: ("note", "'x'"),
     Rule: ("lower", "1"),
     RuleClass: ("race_class_id", "1"),
@@ -141,7 +144,7 @@ def test_rule_cannot_be_added_to_a_published_edition() -> None:
 
 def test_reading_cannot_be_added_to_a_sealed_sheet(history: None) -> None:
     row = SheetReading.objects.get()
-    row.pk, row.reading_id = None, builders.uuid.uuid4()
+    row.pk, row.reading_id = None, uuid.uuid4()
     with pytest.raises(IntegrityError), transaction.atomic():
         row.save(force_insert=True)
 

@@ -1,5 +1,6 @@
 """Readings on the block: what is written, what is asked, what is refused."""
 
+import datetime as dt
 import uuid
 
 import pytest
@@ -161,7 +162,7 @@ def test_gauge_that_may_not_be_used_is_refused(
     gauge = builders.make_gauge(
         checked=checked,
         check_every_days=days,
-        at=builders.NOW - builders.dt.timedelta(days=2),
+        at=builders.NOW - dt.timedelta(days=2),
     )
     with pytest.raises(RefusedError) as refusal:
         builders.read(sheet, "tyre_diameter_rear_left", "18.4", gauge=gauge)

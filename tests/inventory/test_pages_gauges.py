@@ -1,6 +1,7 @@
 """Gauges: standing, checks that bar, the gauge study and what is adopted of it."""
 
 import csv
+import datetime as dt
 from pathlib import Path
 
 import pytest
@@ -39,7 +40,7 @@ def caliper() -> GaugeMode:
 
 
 def standing(mode: GaugeMode, *, minutes: float = 0) -> GaugeStanding:
-    later = builders.NOW + builders.dt.timedelta(minutes=minutes)
+    later = builders.NOW + dt.timedelta(minutes=minutes)
     return load_gauges(later, pk=mode.pk)[0].standing
 
 
