@@ -7,9 +7,14 @@ from inspection.actions.readings import lock_sheet
 from inspection.compute.chains import Link, chained_hash, first_broken
 from inspection.compute.entries import Decision, EntryState
 from inspection.files.canonical import canonical_text
-from inspection.loaders.seals import person_as_json, sheet_as_json, whole
+from inspection.loaders.seals import (
+    pack_inputs,
+    person_as_json,
+    sheet_as_json,
+    whole,
+)
 from inspection.loaders.sheets import LoadedSheet, RuleFinding, load_sheet
-from inspection.models import Finding, RaceNight, Seal
+from inspection.models import Finding, RaceNight, Seal, SealInputs
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 from inventory.compute.roles import Role
@@ -22,7 +27,8 @@ def seal_sheet(number: str, *, decision: Decision, act: Act) -> Seal:
     """
     Sign a sheet: the car passed, or is sent back.
 
-    Writes the Findings, a Seal and the entry's move; audits ``sheet.sealed``.
+    Writes the Findings, a Seal with its SealInputs and the entry's move; audits
+    ``sheet.sealed``.
     Raises RefusedError when somebody sealed it first, the car is the
     scrutineer's own, a reading is in dispute, or it is to pass and a mandatory
     rule is not admitted or not measured.
@@ -35,6 +41,8 @@ def seal_sheet(number: str, *, decision: Decision, act: Act) -> Seal:
         _refuse_unadmitted(loaded)
     Finding.objects.bulk_create(_finding(loaded, found) for found in loaded.findings)
     seal = _chain(loaded, decision, is_own_car=is_own_car, act=act)
+    columns, numbers = pack_inputs(loaded.field)
+    SealInputs.objects.create(seal=seal, columns=columns, numbers=numbers)
     move_entry(sheet.entry, _STATE[decision], act=act)
     record_event(
         "sheet.sealed", subject=sheet, act=act, decision=decision, sha256=seal.sha256

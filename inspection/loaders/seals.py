@@ -2,8 +2,11 @@
 
 from typing import Any
 
+import numpy as np
+
 from inspection.compute.chains import name_hash
 from inspection.compute.quantities import COLUMNS
+from inspection.compute.rules import Field
 from inspection.loaders.sheets import LoadedSheet, RuleFinding
 from inspection.loaders.values import ColumnValue, is_struck
 from inspection.models import SheetPart, SheetReading
@@ -139,3 +142,25 @@ def _finding(found: RuleFinding) -> dict[str, Any]:
 def whole(value: float | None) -> int | None:
     """Turn a value into stored millionths; nothing stays nothing."""
     return None if value is None else round(value * 1_000_000)
+
+
+def pack_inputs(field: Field) -> tuple[str, bytes]:
+    """
+    Pack one car's values, as SealInputs keeps them.
+
+    Millionths of the units, which a field of a sheet is rounded to already.
+    """
+    known = np.flatnonzero(~np.isnan(field.value[0]))
+    bound = np.zeros(len(known)) if field.bound is None else field.bound[0, known]
+    parts = (field.value, field.random, field.systematic)
+    numbers = np.column_stack(
+        [
+            *(np.rint(part[0, known] * 1_000_000) for part in parts),
+            field.gauge[0, known],
+            bound,
+        ]
+    )
+    return (
+        " ".join(field.quantities[index] for index in known.tolist()),
+        numbers.astype("<i8").tobytes(),
+    )

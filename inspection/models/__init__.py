@@ -3,7 +3,7 @@
 from inspection.models.cars import Car, CarValue, FittedPart
 from inspection.models.race_nights import Block, Entry, EntryMove, NightClass, RaceNight
 from inspection.models.rulebooks import Edition, RaceClass, Rule, Rulebook, RuleClass
-from inspection.models.seals import Seal
+from inspection.models.seals import Seal, SealInputs
 from inspection.models.sheets import Finding, Sheet, SheetPart, SheetReading, Strike
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "RuleClass",
     "Rulebook",
     "Seal",
+    "SealInputs",
     "Sheet",
     "SheetPart",
     "SheetReading",

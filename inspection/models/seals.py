@@ -41,3 +41,25 @@ class Seal(models.Model):
 
     def __str__(self) -> str:
         return f"{self.sheet}: {self.decision}"
+
+
+class SealInputs(models.Model):
+    """
+    What a sealed sheet's rules were given, packed; rows are never changed.
+
+    A copy of the values in the seal's content, from which ten thousand sheets are
+    read at once.  ``columns`` are names with a blank between them; ``numbers`` are
+    five little-endian 64-bit whole numbers a column: value, random and systematic
+    uncertainty in millionths, the number of the gauge on this sheet or -1, and 1
+    or -1 where the value is only known to be at least or at most so much.
+    """
+
+    seal = models.OneToOneField(Seal, models.PROTECT, related_name="inputs")
+    columns = models.TextField()
+    numbers = models.BinaryField()
+
+    class Meta:
+        verbose_name_plural = "seal inputs"
+
+    def __str__(self) -> str:
+        return f"Inputs of {self.seal}"
