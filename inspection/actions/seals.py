@@ -2,6 +2,7 @@
 
 from django.db import transaction
 
+from inspection.actions.learning import tell_parts
 from inspection.actions.race_nights import move_entry
 from inspection.actions.readings import lock_sheet
 from inspection.compute.chains import Link, chained_hash, first_broken
@@ -27,11 +28,10 @@ def seal_sheet(number: str, *, decision: Decision, act: Act) -> Seal:
     """
     Sign a sheet: the car passed, or is sent back.
 
-    Writes the Findings, a Seal with its SealInputs and the entry's move; audits
-    ``sheet.sealed``.
-    Raises RefusedError when somebody sealed it first, the car is the
-    scrutineer's own, a reading is in dispute, or it is to pass and a mandatory
-    rule is not admitted or not measured.
+    Writes the Findings, a Seal with its SealInputs, what the parts learn and the
+    entry's move; audits ``sheet.sealed``.  Raises RefusedError when somebody
+    sealed it first, the car is the scrutineer's own, a reading is in dispute, or
+    it is to pass and a mandatory rule is not admitted or not measured.
     """
     sheet = lock_sheet(number)
     loaded = load_sheet(sheet)
@@ -43,6 +43,7 @@ def seal_sheet(number: str, *, decision: Decision, act: Act) -> Seal:
     seal = _chain(loaded, decision, is_own_car=is_own_car, act=act)
     columns, numbers = pack_inputs(loaded.field)
     SealInputs.objects.create(seal=seal, columns=columns, numbers=numbers)
+    tell_parts(loaded, act=act)
     move_entry(sheet.entry, _STATE[decision], act=act)
     record_event(
         "sheet.sealed", subject=sheet, act=act, decision=decision, sha256=seal.sha256

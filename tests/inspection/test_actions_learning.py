@@ -1,0 +1,73 @@
+"""Parts learn from a sealed sheet: a worn tyre is not paired at its old size."""
+
+import pytest
+
+from inspection.actions.seals import seal_sheet
+from inspection.compute.entries import Decision, PartPosition
+from inspection.compute.sources import Source
+from inspection.loaders.sheets import load_sheet, sheets_to_load
+from inspection.models import Sheet
+from inventory.actions.readings import record_part_readings
+from inventory.compute.stock import PartQuantity
+from inventory.loaders.gauges import load_gauges
+from inventory.models import GaugeMode, Part, PartEstimate, PartReading
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def caliper() -> GaugeMode:
+    return builders.make_gauge()
+
+
+@pytest.fixture
+def tyre(caliper: GaugeMode) -> Part:
+    part = builders.make_part()
+    record_part_readings(
+        part,
+        PartQuantity.TYRE_DIAMETER,
+        ["19.0"],
+        gauge=load_gauges(builders.NOW, pk=caliper.pk)[0],
+        act=builders.act(),
+    )
+    return part
+
+
+@pytest.fixture
+def sheet(tyre: Part) -> Sheet:
+    car = builders.make_car()
+    builders.fit(car, tyre, PartPosition.REAR_LEFT)
+    return builders.make_sheet(entry=builders.make_entry(car=car))
+
+
+def test_fitted_part_gives_its_size_until_the_block_has_read_it(
+    sheet: Sheet, caliper: GaugeMode
+) -> None:
+    before = load_sheet(sheets_to_load().get(pk=sheet.pk)).values
+    assert before["tyre_diameter_rear_left"].source is Source.FITTED_PART
+    assert before["tyre_diameter_rear_left"].value == pytest.approx(19.0)
+    builders.read(sheet, "tyre_diameter_rear_left", "18.6", gauge=caliper)
+    after = load_sheet(sheets_to_load().get(pk=sheet.pk)).values
+    assert after["tyre_diameter_rear_left"].source is Source.TAKEN
+
+
+def test_seal_tells_the_part_its_new_size(
+    sheet: Sheet, tyre: Part, caliper: GaugeMode
+) -> None:
+    for text in ("18.60", "18.62"):
+        builders.read(sheet, "tyre_diameter_rear_left", text, gauge=caliper)
+    builders.read(sheet, "tyre_diameter_rear_right", "18.5", gauge=caliper)
+    seal_sheet(sheet.number, decision=Decision.SENT_BACK, act=builders.act())
+    now = PartEstimate.objects.current().get(part=tyre)
+    assert now.value == 18_610_000
+    assert now.count == 2
+    assert now.source == f"sheet {sheet.number}"
+    assert PartEstimate.objects.filter(part=tyre).count() == 2
+    texts = PartReading.objects.filter(estimate=now).values_list("text", flat=True)
+    assert list(texts) == ["18.60", "18.62"]
+
+
+def test_part_that_was_not_read_learns_nothing(sheet: Sheet, tyre: Part) -> None:
+    seal_sheet(sheet.number, decision=Decision.SENT_BACK, act=builders.act())
+    assert PartEstimate.objects.get(part=tyre).value == 19_000_000
