@@ -79,7 +79,7 @@ def server_command(bin_dir: Path, folder: Path) -> list[str]:
         "listen_addresses": "",
         "unix_socket_directories": str(folder),
         "fsync": "off",  # nothing of it outlives the run
-        "log_min_messages": "fatal",
+        "log_min_messages": "panic",
         "log_min_error_statement": "fatal",
     }
     command = [str(bin_dir / "postgres"), "-D", str(folder / "data")]
