@@ -37,7 +37,7 @@ class NotAMeasurementError(ComputeError):
     code: ClassVar[str] = "not_a_measurement"
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Field:
     """
     What was measured on each car.
