@@ -1,5 +1,6 @@
 """What every page may say of the installation it comes from."""
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
@@ -14,6 +15,7 @@ def installation(request: HttpRequest) -> dict[str, object]:
     """
     return {
         "club_name": SimpleLazyObject(club_name),
+        "version": settings.VERSION,
         "plain_http": not request.is_secure(),
     }
 

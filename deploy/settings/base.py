@@ -5,12 +5,16 @@ Nothing secret and nothing that depends on the machine stands here; goals S1 to
 S9 of the security list are named where a setting answers one.
 """
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
 BASE_DIR = Path(__file__).resolve().parents[2]
+with (BASE_DIR / "pyproject.toml").open("rb") as _project:
+    #: What a printed sheet names as the software that judged it.
+    VERSION: str = tomllib.load(_project)["project"]["version"]
 
 INSTALLED_APPS = [
     "django.contrib.auth",

@@ -87,3 +87,9 @@ def _row(entry: Entry, now: dt.datetime) -> BoardRow:
 
 def _of_state(rows: Iterable[BoardRow], state: EntryState) -> tuple[BoardRow, ...]:
     return tuple(row for row in rows if row.entry.state == state)
+
+
+def next_waiting(night_id: int) -> Entry | None:
+    """Give the entry that has waited longest."""
+    waiting = Entry.objects.filter(night=night_id, state=EntryState.WAITING)
+    return waiting.select_related("car").order_by("state_since", "id").first()

@@ -16,21 +16,16 @@ from django.middleware.csrf import get_token
 from django.template.loader import render_to_string
 from django.utils.functional import cached_property
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext as _
 
 from inspection.compute.conformity import Outcome
-from inspection.compute.quantities import columns_of
 from inspection.drawing.rear_view import describe_rear_view, draw_rear_view
 from inspection.drawing.side_view import describe_side_view, draw_side_view
 from inspection.loaders.pictures import figures_of
-from inspection.loaders.sheets import LoadedSheet, RuleFinding
+from inspection.loaders.sheets import LoadedSheet
 from inspection.loaders.steps import Step, StepGroup
+from inspection.views.found_rules import FoundRule, rules_of
 from inventory.access import signed_in
 from inventory.compute.roles import Role
-from inventory.compute.units import Unit
-
-#: So near to a limit a second person's reading is asked for.
-NEAR_MM = 0.1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,54 +49,6 @@ class Piece:
         )
 
 
-@dataclass(frozen=True, kw_only=True)
-class FoundRule:
-    """A finding, with what the page says beside it."""
-
-    found: RuleFinding
-    went_under: bool | None
-    wants_second_person: bool
-
-    @property
-    def is_failing(self) -> bool:
-        found = self.found
-        return found.holds_up and found.outcome is not Outcome.NOT_MEASURED
-
-    @property
-    def is_advice(self) -> bool:
-        """Whether a rule that binds nobody is not met."""
-        found = self.found
-        is_measured = found.outcome is not Outcome.NOT_MEASURED
-        return is_measured and not found.rule.is_mandatory and not found.is_admitted
-
-    @property
-    def limits(self) -> str:
-        """The requirement, in few words."""
-        found = self.found
-        if found.lower is not None and found.upper is not None:
-            low = found.lower_text.removesuffix(found.rule.quantity.unit.symbol)
-            words = {"low": low.strip(), "high": found.upper_text}
-            return _("%(low)s to %(high)s") % words
-        if found.lower is not None:
-            return _("at least %(limit)s") % {"limit": found.lower_text}
-        return _("at most %(limit)s") % {"limit": found.upper_text}
-
-    @property
-    def says(self) -> object:
-        found = self.found
-        return (
-            found.outcome,
-            found.is_admitted,
-            found.value,
-            found.u_value,
-            found.point,
-            found.derived,
-            found.disagrees,
-            self.went_under,
-            self.wants_second_person,
-        )
-
-
 def pieces_of(
     request: HttpRequest, loaded: LoadedSheet, steps: tuple[Step, ...]
 ) -> dict[str, list[Piece]]:
@@ -116,11 +63,6 @@ def pieces_of(
         "stored": _rows(loaded, steps, token, StepGroup.STORED),
         "views": list(_views(loaded)),
     }
-
-
-def rules_of(loaded: LoadedSheet) -> list[FoundRule]:
-    """Give the findings with what a page says beside them."""
-    return [_with_remarks(loaded, found) for found in loaded.findings]
 
 
 def changed_pieces(
@@ -140,24 +82,6 @@ def sentences_of(pieces: Iterable[Piece]) -> list[str]:
         for rule in rules
         if rule.found.outcome is not Outcome.NOT_MEASURED
     ]
-
-
-def _with_remarks(loaded: LoadedSheet, found: RuleFinding) -> FoundRule:
-    columns = columns_of(found.rule.quantity.key)
-    taken = [loaded.values[c] for c in columns if found.is_taken and c in loaded.values]
-    bounds = [one.went_under for one in taken if one.went_under is not None]
-    people = {r.by_id for r in loaded.readings if r.column in columns}
-    is_near = (
-        found.margin is not None
-        and not bounds
-        and found.rule.quantity.unit is Unit.MILLIMETRE
-        and abs(found.margin) <= NEAR_MM
-    )
-    return FoundRule(
-        found=found,
-        went_under=bounds[0] if bounds else None,
-        wants_second_person=is_near and len(people) == 1,
-    )
 
 
 def _rule(rule: FoundRule) -> Piece:

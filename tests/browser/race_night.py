@@ -185,5 +185,5 @@ def typed_reading(club: Club, column: str, text: str) -> TypedReading:
         text=limit if is_slip else "" if answer else text,
         answer=answer,
         gauge_mode_id=club.gauges[kind].pk,
-        is_confirmed=True,
+        is_confirmed=column in {"width_rear"},
     )
