@@ -89,7 +89,7 @@ def put_on_block(turn: Turn, *, changed: Iterable[Area] = ()) -> OnBlock:
     )
 
 
-def inspect(turn: Turn, *, changed: Iterable[Area] = ()) -> Decision:
+def inspect(turn: Turn, *, changed: Iterable[Area] = ()) -> None:
     """
     Take a car through its turn: what may have moved is read, then it is sealed.
 
@@ -100,10 +100,10 @@ def inspect(turn: Turn, *, changed: Iterable[Area] = ()) -> Decision:
         keeps = quantity_of(column).keeps
         if keeps is Keeps.TONIGHT or column not in turn.play.on_record:
             read(on_block, column)
-    return _seal(on_block)
+    _seal(on_block)
 
 
-def _seal(on_block: OnBlock) -> Decision:
+def _seal(on_block: OnBlock) -> None:
     number, act = on_block.sheet.number, on_block.turn.act(seconds=15)
     try:
         seal_sheet(number, decision=Decision.PASSED, act=act)
@@ -111,8 +111,6 @@ def _seal(on_block: OnBlock) -> Decision:
         if refusal.code != "rules_not_admitted":
             raise
         seal_sheet(number, decision=Decision.SENT_BACK, act=act)
-        return Decision.SENT_BACK
-    return Decision.PASSED
 
 
 def read(
@@ -152,8 +150,8 @@ def _text(on_block: OnBlock, column: str, again: int) -> str:
     # A step of the display up or down, always the same one for the same reading.
     said = f"{on_block.sheet.number[-3:]}/{turn.play.demo.number}/{column}/{again}"
     steps = crc32(said.encode()) % 3 - 1
-    step = Decimal(turn.bench.mode_for(quantity).resolution).scaleb(-6)
-    return f"{Decimal(truth) + steps * step:f}"
+    step = Decimal(turn.bench.mode_for(quantity).resolution).scaleb(-6).normalize()
+    return str((Decimal(truth) + steps * step).quantize(step))
 
 
 def _limit_slip(on_block: OnBlock, quantity: Quantity) -> str:

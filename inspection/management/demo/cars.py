@@ -175,7 +175,7 @@ CARS: Final = (
         name="Rust and Feathers",
         owner="dorcas",
         layout=Layout.IN_LINE,
-        rear=("18.75", "18.74"),
+        rear=("18.73", "18.72"),
         front=("17.11", "17.10"),
         gear=(32, "17.50"),
         pinion=(10, "6.36"),
@@ -184,6 +184,7 @@ CARS: Final = (
         resistance="2.42",
         truth=_saloon_truth("88.0", "60.16", "58.44"),
         geometry={"wheelbase_left": "98.14", "wheelbase_right": "98.22"},
+        wear=Decimal("0.06"),
     ),
     DemoCar(
         number="18",
@@ -245,7 +246,7 @@ CARS: Final = (
     DemoCar(
         number="42",
         name="Long Shadow",
-        owner="clement",
+        owner="tamsin",
         layout=Layout.ANGLEWINDER,
         rear=("20.47", "20.46"),
         gear=(42, "17.46"),
@@ -255,7 +256,7 @@ CARS: Final = (
         resistance="1.58",
         truth=_prototype_truth("131.8", "81.36"),
         geometry={"guide_lead": "122.0"},
-        wear=Decimal("0.2"),
+        wear=Decimal("0.4"),
     ),
     DemoCar(
         number="46",
@@ -288,7 +289,7 @@ CARS: Final = (
     DemoCar(
         number="58",
         name="Last Tram",
-        owner="tamsin",
+        owner="clement",
         layout=Layout.SIDEWINDER,
         rear=("21.06", "21.05"),
         gear=(44, "18.26"),

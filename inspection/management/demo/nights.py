@@ -57,7 +57,7 @@ class NightPlan:
 
 FIRST: Final = NightPlan(
     name="First league night",
-    cars=("3", "11", "14", "18", "31", "42", "51", "23"),
+    cars=("3", "11", "18", "31", "42", "51"),
     troubles={
         "42": Trouble(
             found={"motor_sealed": "no"},
@@ -74,7 +74,7 @@ FIRST: Final = NightPlan(
 )
 SECOND: Final = NightPlan(
     name="Second league night",
-    cars=("58", "46", "3", "14", "7", "35", "42"),
+    cars=("58", "46", "3", "14", "7", "23"),
     troubles={
         "3": Trouble(
             found={"clearance_front": "no"},

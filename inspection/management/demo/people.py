@@ -67,7 +67,7 @@ PEOPLE: Final = (
     DemoPerson(sign_in_name="fergus", name="Fergus Mudlarkin"),
     _member("ida", "Ida Pebblecombe"),
     _member("jonas", "Jonas Tumblestile"),
-    DemoPerson(sign_in_name="ottilie", name="Ottilie Brightwhistle"),
+    _member("ottilie", "Ottilie Brightwhistle"),
     _member("rufus", "Rufus Candlethwait"),
     _member("sylvie", "Sylvie Marrowbell"),
 )
