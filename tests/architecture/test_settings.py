@@ -25,7 +25,8 @@ SHARED = {
 
 
 def run(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
-    clean = {k: v for k, v in os.environ.items() if not k.startswith("FEELERBOOK")}
+    ours = ("FEELERBOOK_", "DJANGO_", "DATABASE_URL")
+    clean = {k: v for k, v in os.environ.items() if not k.startswith(ours)}
     return subprocess.run(
         [sys.executable, *words],
         cwd=ROOT,
