@@ -7,7 +7,7 @@ falls with smaller tyres and gains nothing from larger ones, which is never too
 kind.  Millimetres; one row a change.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from inspection.compute.derivations import Derivation
 from inspection.compute.drafts import Draft
 from inspection.compute.fields import Field
+from inspection.compute.moved_clearances import SOMEWHERE, STANDING, Moves
 from inspection.compute.part_tables import (
     Floats,
     Gears,
@@ -25,9 +26,8 @@ from inspection.compute.part_tables import (
     Pairs,
     Stock,
 )
-from inspection.compute.quantities import QUANTITIES, FrontCarrier, Layout
+from inspection.compute.quantities import FrontCarrier, Layout
 from inspection.compute.recheck import inputs_of
-from inspection.compute.standing import Place, Standing
 
 Bools: TypeAlias = NDArray[np.bool_]
 
@@ -35,6 +35,7 @@ TYRES: Final = ("tyre_diameter_rear_left", "tyre_diameter_rear_right")
 #: Columns that a part gives, whether or not the car had them.
 _GIVEN: Final = (
     *TYRES,
+    "track_rear",
     "teeth_gear",
     "gear_diameter",
     "gear_design_offset",
@@ -74,25 +75,12 @@ COLUMNS_OF_MOTOR: Final = (
     "motor_resistance",
     "weight_car",
 )
-#: Taken under the car, and derived from how it stands.
-_STANDING: Final = (
-    "clearance_rear",
-    "clearance_front",
-    "clearance_least",
-    "clearance_gear",
-    "clearance_motor",
-    "ride_height_rear",
-    "ride_height_front",
-)
-#: Taken under the car, at a place that nothing says.
-SOMEWHERE: Final = ("clearance_magnet", "clearance_body")
 #: Derived from what is changed; a value of the car as it was says nothing now.
 _STALE_WITH_TYRES: Final = ("tyre_mismatch_rear", "rollout", "twist", "rake", "tilt")
 _STALE_WITH_GEAR: Final = ("gear_ratio", "rollout", "motor_axle_offset")
 _STALE_WITH_MOTOR: Final = ("motor_axle_offset",)
 _STALE: Final = (*_STALE_WITH_TYRES, *_STALE_WITH_GEAR, "axle_level", "axle_square")
 _IN_LINE: Final = tuple(Layout).index(Layout.IN_LINE)
-_ROWS_AT_ONCE: Final = 4096
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -159,7 +147,7 @@ def with_parts(
     """
     draft = Draft(car, len(changes.pair), _GIVEN)
     now = masses or Masses()
-    moves = _Moves(draft, car)
+    moves = Moves(draft, car)
     if (changes.pair >= 0).any():
         _put_pairs(draft, moves, stock.pairs, changes.pair)
         _reweigh(draft, stock.pairs.mass_g, changes.pair, now.pair_g)
@@ -191,7 +179,7 @@ def with_tyres(car: Field, left_mm: Floats, right_mm: Floats) -> Field:
         A row a pair of diameters; they are as well known as those before.
     """
     draft = Draft(car, len(left_mm), TYRES)
-    moves = _Moves(draft, car)
+    moves = Moves(draft, car)
     everywhere = np.ones(len(left_mm), dtype=np.bool_)
     _move_by_tyres(draft, moves, (left_mm, right_mm), everywhere)
     for name, diameter in zip(TYRES, (left_mm, right_mm), strict=True):
@@ -219,117 +207,49 @@ def with_columns(car: Field, values: Mapping[str, Floats]) -> Field:
     """
     rows = len(next(iter(values.values())))
     draft = Draft(car, rows, tuple(values))
-    moves = _Moves(draft, car)
+    moves = Moves(draft, car)
     everywhere = np.ones(rows, dtype=np.bool_)
     for column, value in values.items():
         draft.put(column, value, everywhere)
     rests_on_them = [
         key
-        for key in (*_STANDING, *_STALE)
+        for key in (*STANDING, *_STALE)
         if any(values.keys() & inputs_of(key, carrier) for carrier in FrontCarrier)
         and key not in values
     ]
     draft.forget(tuple(key for key in rests_on_them if key in _STALE), everywhere)
     for key in rests_on_them:
-        if key in _STANDING:
+        if key in STANDING:
             moves.add(key, np.zeros(1), everywhere)
     moves.carry_taken()
     return draft.field()
 
 
-class _Moves:
-    """
-    By how much taken clearances move, gathered change by change.
-
-    What is gathered counts where nothing can be derived.
-    """
-
-    def __init__(self, draft: Draft, car: Field) -> None:
-        self._draft = draft
-        self._car = car
-        self._by_mm: dict[str, Floats] = {}
-        self._where: dict[str, Bools] = {}
-
-    def add(self, key: str, by_mm: Floats, where: Bools) -> None:
-        rows = self._draft.rows
-        nowhere, nothing = np.zeros(rows, dtype=np.bool_), np.zeros(rows)
-        self._where[key] = self._where.get(key, nowhere) | where
-        self._by_mm[key] = self._by_mm.get(key, nothing) + np.where(where, by_mm, 0.0)
-
-    def carry_taken(self) -> None:
-        taken = [key for key in self._where if self._draft.has(key)]
-        if not taken:
-            return
-        before = derived_least(self._car.take(np.zeros(2, dtype=np.intp)), taken)
-        after = derived_least(self._draft.field(), taken)
-        for key in taken:
-            derived, moved = after[key], after[key] - before[key][0]
-            moved = np.where(np.isnan(moved), self._by_mm[key], moved)
-            # A go gauge says a limit and no value that could move.
-            value = np.where(
-                self._draft.is_bound(key), derived, self._draft.value(key) + moved
-            )
-            self._draft.put(key, value, self._where[key])
-
-
-def derived_least(field: Field, keys: Sequence[str]) -> dict[str, Floats]:
-    """
-    Derive the least of some quantities over their places, whatever was taken.
-
-    Parameters
-    ----------
-    field : Field
-        The cars.
-    keys : sequence of str
-        Quantities.
-
-    Returns
-    -------
-    dict of str to (cars,) ndarray
-        NaN where one cannot be derived.
-    """
-    parts: dict[str, list[Floats]] = {key: [] for key in keys}
-    for start in range(0, field.cars, _ROWS_AT_ONCE):
-        rows = np.arange(start, min(start + _ROWS_AT_ONCE, field.cars))
-        # One row alone would raise where several give NaN.
-        some = field.take(np.repeat(rows, 2) if len(rows) == 1 else rows)
-        standing = Standing(Derivation(some, traced=False))
-        for key in keys:
-            places = standing.places(key) if QUANTITIES[key].has_formula else ()
-            parts[key].append(_least(places, some.cars)[: len(rows)])
-    return {key: np.concatenate(part) for key, part in parts.items()}
-
-
-def _least(places: tuple[Place, ...], rows: int) -> Floats:
-    least = np.full(rows, np.inf)
-    for place in places:
-        # Unlike fmin, a minimum keeps the NaN of a place that was not measured.
-        least = np.minimum(least, np.where(place.present, place.traced.value, np.inf))
-    return np.where(np.isinf(least), np.nan, least)
-
-
 def _move_by_tyres(
-    draft: Draft, moves: _Moves, diameters_mm: tuple[Floats, Floats], where: Bools
+    draft: Draft, moves: Moves, diameters_mm: tuple[Floats, Floats], where: Bools
 ) -> None:
     grown = [
         diameter - draft.value(name)
         for name, diameter in zip(TYRES, diameters_mm, strict=True)
     ]
     falls = np.minimum(np.fmin(*grown), 0.0) / 2.0
-    for key in (*_STANDING, *SOMEWHERE):
+    for key in (*STANDING, *SOMEWHERE):
         moves.add(key, falls, where)
 
 
-def _put_pairs(draft: Draft, moves: _Moves, pairs: Pairs, rows: Ints) -> None:
+def _put_pairs(draft: Draft, moves: Moves, pairs: Pairs, rows: Ints) -> None:
     where, known = rows >= 0, _uncertainty(pairs, rows)
     diameters = pairs.left_diameter_mm[rows], pairs.right_diameter_mm[rows]
     _move_by_tyres(draft, moves, diameters, where)
     for name, diameter in zip(TYRES, diameters, strict=True):
         draft.put(name, diameter, where, uncertainty=known)
-    # The wheels' middles stay where they were.
+    # The wheels' middles stay where they were, however wide the tyres are.
     width = pairs.width_mm[rows]
     wider = width - draft.value("tyre_width_rear")
+    track = draft.value("width_rear") - draft.value("tyre_width_rear")
     draft.put("width_rear", draft.value("width_rear") + wider, where)
+    unmeasured = where & np.isnan(width) & np.isnan(draft.value("track_rear"))
+    draft.put("track_rear", track, unmeasured)
     for name, sizes in (
         ("tyre_width_rear", pairs.width_mm),
         ("tyre_hardness", pairs.hardness),
@@ -342,7 +262,7 @@ def _put_pairs(draft: Draft, moves: _Moves, pairs: Pairs, rows: Ints) -> None:
     draft.forget((*_STALE_WITH_TYRES, "tyre_outside_body"), where)
 
 
-def _put_gears(draft: Draft, moves: _Moves, gears: Gears, rows: Ints) -> None:
+def _put_gears(draft: Draft, moves: Moves, gears: Gears, rows: Ints) -> None:
     where, known = rows >= 0, _uncertainty(gears, rows)
     larger = gears.outside_diameter_mm[rows] - draft.value("gear_diameter")
     moves.add("clearance_gear", -larger / 2.0, where)

@@ -37,6 +37,7 @@ from inspection.compute.sizes_that_fit import (
     largest_gear,
     smallest_tyre,
 )
+from inspection.compute.taking_cars import NotOnePartError, fits_on
 
 __all__ = (
     "MOUNTING_SIZES",
@@ -55,6 +56,7 @@ __all__ = (
     "NoLayoutError",
     "NoSuchRowError",
     "NotMeasuredError",
+    "NotOnePartError",
     "Pairs",
     "Pinions",
     "RowsDisagreeError",
@@ -62,6 +64,7 @@ __all__ = (
     "Stock",
     "TyreFit",
     "UnevenTableError",
+    "fits_on",
     "gear_fit",
     "largest_gear",
     "motor_fit",

@@ -23,7 +23,7 @@ from inspection.compute.fit_rows import (
 )
 from inspection.compute.gear_checks import gear_mounting, pinion_mounting
 from inspection.compute.gear_wear import legal_to_mm
-from inspection.compute.ground import gear_ground, missing_for
+from inspection.compute.ground import gear_ground, missing_for_gear
 from inspection.compute.part_tables import Gears, Ints, Pinions
 from inventory.compute.errors import ComputeError
 
@@ -169,7 +169,8 @@ def gear_rules(drive: Drive) -> tuple[CheckColumn, ...]:
         Teeth, ratio, rollout, diameter, ground.
     """
     envelope, diameter = drive.envelope, drive.gear.outside_diameter_mm
-    limits = envelope.limits("clearance_gear")
+    limits, ground = envelope.limits("clearance_gear"), gear_ground(envelope.car)
+    lacking = missing_for_gear(envelope.car) if not ground.known else ""
     return (
         *_gearing_rules(drive),
         _limited(
@@ -177,13 +178,13 @@ def gear_rules(drive: Drive) -> tuple[CheckColumn, ...]:
         ),
         CheckColumn(
             check=Check.GROUND,
-            value=gear_ground(envelope.car).clearance_mm(diameter),
+            value=ground.clearance_mm(diameter),
             # Whatever the rulebook says, a gear may not touch the track.
             lower=np.fmax(limits.lower, 0.0),
             upper=limits.upper,
             applies=ALWAYS,
             checked=ALWAYS,
-            measure=missing_for("clearance_gear", envelope.car) or _OVER,
+            measure=lacking or _OVER,
         ),
     )
 

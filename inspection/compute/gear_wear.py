@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from inspection.compute.changes import (
     COLUMNS_OF_GEAR,
-    SOMEWHERE,
     TYRES,
     with_tyres,
 )
@@ -21,6 +20,7 @@ from inspection.compute.drive import Drive
 from inspection.compute.fit_rows import DECIMALS, Floats
 from inspection.compute.ground import gear_ground
 from inspection.compute.legality import rear_tyres, rests_on
+from inspection.compute.moved_clearances import SOMEWHERE
 from inspection.compute.wear import MOST_WEAR_MM, wear_limit
 
 Counts = NDArray[np.int64]

@@ -11,16 +11,13 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from inspection.compute.changes import derived_least
+from inspection.compute.conformity import DecisionRule
 from inspection.compute.fields import Field
+from inspection.compute.missing import missing_inputs
+from inspection.compute.moved_clearances import derived_least
 from inspection.compute.part_tables import Floats
-from inspection.compute.quantities import (
-    COLUMNS,
-    QUANTITIES,
-    FrontCarrier,
-    column_owner,
-)
-from inspection.compute.recheck import inputs_of
+from inspection.compute.quantities import QUANTITIES, column_owner
+from inspection.compute.rules import Rules, evaluate
 
 _KEY: Final = "clearance_gear"
 _DIAMETER: Final = "gear_diameter"
@@ -38,6 +35,11 @@ class GearGround:
 
     at_10_mm: Floats
     per_mm: Floats
+
+    @property
+    def known(self) -> bool:
+        """Whether every car has one."""
+        return not bool(np.isnan(self.at_10_mm).any())
 
     def clearance_mm(self, outside_diameter_mm: Floats) -> Floats:
         """
@@ -90,7 +92,7 @@ def gear_ground(car: Field) -> GearGround:
         A row a car.
     """
     small, large = (
-        derived_least(_with_gear(car, size), (_KEY,))[_KEY]
+        derived_least(_with_column(car, _DIAMETER, size), (_KEY,))[_KEY]
         for size in (_SMALL_MM, _LARGE_MM)
     )
     taken, diameter = read_off(car, _KEY), read_off(car, _DIAMETER)
@@ -105,37 +107,37 @@ def gear_ground(car: Field) -> GearGround:
     )
 
 
-def missing_for(key: str, car: Field) -> str:
+def missing_for_gear(car: Field) -> str:
     """
-    Name what is to be measured before a quantity can be derived.
+    Name what is to be measured before the clearance of a gear can be derived.
 
     Parameters
     ----------
-    key : str
-        The quantity.
     car : Field
         One row or more.
 
     Returns
     -------
     str
-        Labels of the columns that some car lacks and that have no default.
+        Labels of what some car lacks, but for the gear itself; empty for none.
     """
-    code = read_off(car, "front_carrier")
-    carriers = [
-        one
-        for at, one in enumerate(FrontCarrier)
-        if (np.isnan(code) | (code == at)).any()
-    ]
-    needed = set[str]().union(*(inputs_of(key, one) for one in carriers))
-    labels = [
-        QUANTITIES[column_owner(column)[0]].label.lower()
-        for column in COLUMNS
-        if column in needed
-        and _is_bare(column)
-        and np.isnan(read_off(car, column)).any()
-    ]
-    return ", ".join(dict.fromkeys(labels))
+    field = _with_column(_with_column(car, _DIAMETER, _SMALL_MM), _KEY, np.nan)
+    rules = Rules(
+        lower=np.zeros(1),
+        upper=np.full(1, np.nan),
+        column=np.array([field.quantities.index(_KEY)]),
+        mandatory=np.ones(1, dtype=np.bool_),
+        taken_only=np.zeros(1, dtype=np.bool_),
+        applies=np.ones((car.cars, 1), dtype=np.bool_),
+        decision_rule=DecisionRule.SIMPLE_ACCEPTANCE,
+    )
+    findings = evaluate(rules, field)
+    lacking = {
+        QUANTITIES[column_owner(column)[0]].label.lower(): None
+        for row in range(car.cars)
+        for column in missing_inputs(rules, field, findings, car=row)[0]
+    }
+    return ", ".join(lacking)
 
 
 def read_off(car: Field, column: str) -> Floats:
@@ -161,21 +163,16 @@ def read_off(car: Field, column: str) -> Floats:
     return np.where(np.equal(bound, 0), car.value[:, at], np.nan)
 
 
-def _is_bare(column: str) -> bool:
-    row = QUANTITIES[column_owner(column)[0]]
-    return not row.needs and row.default is None
-
-
-def _with_gear(car: Field, diameter_mm: float) -> Field:
-    kept = [at for at, name in enumerate(car.quantities) if name != _DIAMETER]
+def _with_column(car: Field, column: str, value: float) -> Field:
+    kept = [at for at, name in enumerate(car.quantities) if name != column]
 
     def widened(array: NDArray[NumberT], last: float) -> NDArray[NumberT]:
-        column = np.full((car.cars, 1), last, dtype=array.dtype)
-        return np.hstack((array[:, kept], column))
+        more = np.full((car.cars, 1), last, dtype=array.dtype)
+        return np.hstack((array[:, kept], more))
 
     return Field(
-        quantities=(*(car.quantities[at] for at in kept), _DIAMETER),
-        value=widened(car.value, diameter_mm),
+        quantities=(*(car.quantities[at] for at in kept), column),
+        value=widened(car.value, value),
         random=widened(car.random, 0.0),
         systematic=widened(car.systematic, 0.0),
         gauge=widened(car.gauge, -1),

@@ -113,13 +113,17 @@ class Present:
     """
     A car as it is, ``(rules,)`` each.
 
-    ``margin`` to the mandatory rules; ``broken`` and ``unread`` say which of them
-    it breaks, and which have no value.
+    ``margin`` to the mandatory rules, NaN for others; ``about`` which rules are
+    mandatory and apply; ``broken``, ``unread`` and ``kept`` say which of them it
+    breaks, which have no value, and which are both admitted and at their limit or
+    inside.
     """
 
     margin: Floats
+    about: Bools
     broken: Bools
     unread: Bools
+    kept: Bools
 
 
 def present(rulebook: Rules, car: Field) -> Present:
@@ -136,17 +140,20 @@ def present(rulebook: Rules, car: Field) -> Present:
     Returns
     -------
     Present
-        Margins, and what is broken or not read.
+        Margins, and what is broken, not read, or kept.
     """
-    margin = mandatory_margins(rulebook, car)[0]
-    outcome = evaluate(rulebook, car).outcome[0]
+    margin, found = mandatory_margins(rulebook, car)[0], evaluate(rulebook, car)
+    outcome = found.outcome[0]
+    about = rulebook.mandatory & (outcome != Outcome.NOT_APPLICABLE.code)
     # A limit slip that does not go says no value, and yet the rule is broken.
-    broken = (margin < 0.0) | (outcome == Outcome.FAIL.code)
-    unread = outcome == Outcome.NOT_MEASURED.code
+    broken = about & ((margin < 0.0) | (outcome == Outcome.FAIL.code))
+    unread = about & (outcome == Outcome.NOT_MEASURED.code)
     return Present(
         margin=margin,
-        broken=broken & rulebook.mandatory,
-        unread=unread & rulebook.mandatory,
+        about=about,
+        broken=broken,
+        unread=unread,
+        kept=about & found.admitted[0] & (margin >= 0.0),
     )
 
 

@@ -5,13 +5,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from inspection.compute.conformity import Outcome
 from inspection.compute.envelope import rule_key
 from inspection.compute.fields import Field
 from inspection.compute.fit_rows import Check, CheckColumn, Floats
-from inspection.compute.legality import rests_on
+from inspection.compute.legality import present, rests_on
 from inspection.compute.quantities import QUANTITIES
-from inspection.compute.rules import Rules, evaluate, margins
+from inspection.compute.rules import Rules, margins
 
 
 def rule_columns(
@@ -36,12 +35,11 @@ def rule_columns(
     tuple of CheckColumn
         One a rule, in the rulebook's order.
     """
-    asked = rulebook.mandatory & rests_on(rulebook, car, columns)
     # Twist on a car that its guide carries is no rule's business.
-    about = evaluate(rulebook, car).outcome[0] != Outcome.NOT_APPLICABLE.code
+    asked = present(rulebook, car).about & rests_on(rulebook, car, columns)
     values = rule_values(rulebook.take(np.zeros(changed.cars, dtype=np.intp)), changed)
     found = []
-    for rule in np.flatnonzero(asked & about).tolist():
+    for rule in np.flatnonzero(asked).tolist():
         quantity = QUANTITIES[rule_key(rulebook, car, rule)]
         found.append(
             CheckColumn(

@@ -12,7 +12,7 @@ import numpy as np
 from inspection.compute.drive import BAR_GAP_MM
 from inspection.compute.envelope import MOUNTING_SIZES, Envelope
 from inspection.compute.fit_rows import Check
-from inspection.compute.ground import gear_ground, missing_for
+from inspection.compute.ground import gear_ground, missing_for_gear
 from inspection.compute.legality import NotOneCarError, off_the_track
 from inspection.compute.tyre_sizes import legal_tyre_sizes
 from inventory.compute.errors import ComputeError
@@ -139,7 +139,7 @@ def _or_infinite(diameter_mm: float) -> float:
 def _refuse_unknown(envelope: Envelope, diameters_mm: dict[Check, float]) -> None:
     missing = []
     if math.isnan(diameters_mm[Check.GROUND]):
-        missing.append(missing_for("clearance_gear", envelope.car))
+        missing.append(missing_for_gear(envelope.car))
     if math.isnan(diameters_mm[Check.CHASSIS_BAR]):
         missing.append(MOUNTING_SIZES["axle_to_bar_mm"])
     if missing:

@@ -13,7 +13,7 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from inspection.compute.changes import SOMEWHERE, TYRES, with_tyres
+from inspection.compute.changes import TYRES, with_tyres
 from inspection.compute.fields import Field
 from inspection.compute.legality import (
     mandatory_margins,
@@ -21,6 +21,7 @@ from inspection.compute.legality import (
     rear_tyres,
     rests_on,
 )
+from inspection.compute.moved_clearances import SOMEWHERE
 from inspection.compute.quantities import QUANTITIES
 from inspection.compute.rules import Rules
 

@@ -403,6 +403,8 @@ def test_every_row_has_a_sentence_with_its_figures() -> None:
         "Clearance over the track: 0.50 mm, at least 0.80 mm; misses by 0.30 mm."
     )
     assert ground.limit == pytest.approx(0.8)
+    # Of two limits the nearer.
+    assert rows[Check.RATIO].limit == pytest.approx(4.0)
     assert rows[Check.ROOM].sentence == (
         "Hub width on the axle: 6.00 mm, at most 8.00 mm; holds by 2.00 mm."
     )
@@ -448,3 +450,25 @@ def test_pinions_are_those_worked_by_hand(
     assert got_state == state
     assert got_value == pytest.approx(value, abs=1e-6)
     assert got_margin == pytest.approx(margin, abs=1e-6)
+
+
+def test_limits_are_tables_of_parts_by_checks() -> None:
+    fit = gear_fit(gears([{"teeth": 27.0}, {"teeth": 36.0}]), sidewinder())
+    at = fit.table.checks.index(Check.RATIO)
+    assert fit.table.lower[:, at].tolist() == [2.5, 2.5]
+    assert fit.table.upper[:, at].tolist() == [4.0, 4.0]
+    assert fit.table.margin.shape == fit.table.state.shape == (2, len(fit.table.checks))
+
+
+def test_a_car_that_has_no_gear_yet_is_checked_all_the_same() -> None:
+    car = make_field([{k: v for k, v in FLAT.items() if k != "gear_diameter"}])
+    bare = sidewinder()
+    envelope = Envelope(
+        car=car,
+        rulebook=make_rules(car, RULES),
+        mounting=bare.mounting,
+        pinion=bare.pinion,
+    )
+    assert found(gear_fit(gears([{"teeth": 27.0}]), envelope), Check.GROUND)[1] == (
+        pytest.approx(2.75)
+    )

@@ -1,0 +1,210 @@
+"""
+Which changes of parts leave every rule at its limit or inside it.
+
+Of two parts at once, a rule that only one of them moves is held against that one
+alone; what both move is worked out for the pairs that are left.  Values only: the
+doubt is judged afterwards.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import combinations
+from typing import Final, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inspection.compute.changes import (
+    COLUMNS_OF_GEAR,
+    COLUMNS_OF_MOTOR,
+    COLUMNS_OF_PAIR,
+    Changes,
+    Masses,
+    with_parts,
+)
+from inspection.compute.fields import Field
+from inspection.compute.legality import (
+    GEAR_ON_TRACK,
+    mandatory_margins,
+    off_the_track,
+    rests_on,
+)
+from inspection.compute.part_tables import Ints, Stock
+from inspection.compute.remedy_fits import RemedyFits
+from inspection.compute.rules import Rules
+
+Bools: TypeAlias = NDArray[np.bool_]
+
+_PAIR: Final = 0
+_GEAR: Final = 1
+_COLUMNS: Final = (COLUMNS_OF_PAIR, COLUMNS_OF_GEAR, COLUMNS_OF_MOTOR)
+_ROWS_AT_ONCE: Final = 8192
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Problem:
+    """
+    One car that is to be made legal from one stock.
+
+    ``asked`` are the rules that count; with ``fits``, parts must fit too, nothing
+    may touch the track, and the clearance of another gear must be known.
+    """
+
+    rulebook: Rules
+    car: Field
+    stock: Stock
+    asked: Bools
+    masses: Masses
+    fits: RemedyFits | None
+
+    def field(self, changes: Changes) -> Field:
+        """
+        Put parts on the car.
+
+        Parameters
+        ----------
+        changes : Changes
+            Which.
+
+        Returns
+        -------
+        Field
+            A row a change.
+        """
+        return with_parts(self.car, self.stock, changes, self.masses)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sieve:
+    """The rules of a problem, and those of the track after them."""
+
+    problem: Problem
+    rulebook: Rules
+    car: Field
+    asked: Bools
+
+    @classmethod
+    def of(cls, problem: Problem) -> "Sieve":
+        """
+        Lay the rules out.
+
+        Parameters
+        ----------
+        problem : Problem
+            Car and stock.
+
+        Returns
+        -------
+        Sieve
+            With the rules of the track at the end.
+        """
+        rulebook, car = off_the_track(problem.rulebook, problem.car)
+        more = np.full(
+            rulebook.count - problem.rulebook.count, problem.fits is not None
+        )
+        return cls(
+            problem=problem,
+            rulebook=rulebook,
+            car=car,
+            asked=np.append(problem.asked, more),
+        )
+
+    def changes(self) -> Changes:
+        """
+        List what keeps the limits.
+
+        Returns
+        -------
+        Changes
+            Every single change that does, then every two.
+        """
+        found = [*self._singles_kept(), *self._doubles_kept()]
+        return Changes(
+            pair=np.concatenate([one.pair for one in found]),
+            gear=np.concatenate([one.gear for one in found]),
+            motor=np.concatenate([one.motor for one in found]),
+        )
+
+    def _singles_kept(self) -> Iterator[Changes]:
+        for kind, holds in enumerate(self._singles):
+            changes = _one_of(kind, np.arange(len(holds)))
+            yield changes.take(np.flatnonzero(holds.all(axis=1) & self._fit(changes)))
+
+    def _doubles_kept(self) -> Iterator[Changes]:
+        for one, other in combinations(range(len(_COLUMNS)), 2):
+            changes = self._candidates(one, other)
+            changes = changes.take(np.flatnonzero(self._fit(changes)))
+            both = self._moves[one] & self._moves[other]
+            kept = self._holds(changes, both).all(axis=1)
+            yield changes.take(np.flatnonzero(kept))
+
+    def _candidates(self, one: int, other: int) -> Changes:
+        """Pairs of parts that keep every rule which not both of them move."""
+        first, second = self._moves[one], self._moves[other]
+        good = np.logical_and.outer(
+            self._singles[one][:, ~second].all(axis=1),
+            self._singles[other][:, second & ~first].all(axis=1),
+        )
+        places = np.nonzero(good)
+        changes = _one_of(one, places[0])
+        return replace(changes, **_named(other, places[1]))
+
+    @cached_property
+    def _moves(self) -> tuple[Bools, ...]:
+        """By kind of part, which rules it moves."""
+        return tuple(rests_on(self.rulebook, self.car, some) for some in _COLUMNS)
+
+    @cached_property
+    def _singles(self) -> tuple[Bools, ...]:
+        """By kind of part, which part keeps which rule when it goes on alone."""
+        stock = self.problem.stock
+        every = np.ones(self.rulebook.count, dtype=np.bool_)
+        return tuple(
+            self._holds(_one_of(kind, np.arange(table.row_count)), every)
+            for kind, table in enumerate((stock.pairs, stock.gears, stock.motors))
+        )
+
+    def _fit(self, changes: Changes) -> Bools:
+        fits = self.problem.fits
+        if fits is None:
+            return np.ones(len(changes.pair), dtype=np.bool_)
+        return fits.fits(changes)
+
+    def _holds(self, changes: Changes, which: Bools) -> Bools:
+        """Tell by change and asked rule of those meant whether it is kept."""
+        rules = np.flatnonzero(which & self.asked)
+        holds = np.ones((len(changes.pair), len(which)), dtype=np.bool_)
+        rulebook = _only(self.rulebook, rules)
+        problem = replace(self.problem, car=self.car)
+        track = rules >= self.problem.rulebook.count
+        of_gear = rules == self.problem.rulebook.count + GEAR_ON_TRACK
+        for start in range(0, len(holds) if len(rules) else 0, _ROWS_AT_ONCE):
+            some = changes.take(slice(start, start + _ROWS_AT_ONCE))
+            margin = mandatory_margins(rulebook, problem.field(some))
+            # What is not known on the track is the car's, unless a gear goes on.
+            unknown = np.isnan(margin) & track
+            unknown &= ~(of_gear & (some.gear >= 0)[:, None])
+            holds[start : start + len(margin), rules] = (margin >= 0.0) | unknown
+        return holds
+
+
+def _only(rulebook: Rules, rules: NDArray[np.intp]) -> Rules:
+    return replace(
+        rulebook,
+        lower=rulebook.lower[rules],
+        upper=rulebook.upper[rules],
+        column=rulebook.column[rules],
+        mandatory=rulebook.mandatory[rules],
+        taken_only=rulebook.taken_only[rules],
+        applies=rulebook.applies[:, rules],
+    )
+
+
+def _named(kind: int, rows: Ints) -> dict[str, Ints]:
+    return {("pair", "gear", "motor")[kind]: rows}
+
+
+def _one_of(kind: int, rows: Ints) -> Changes:
+    none = np.full(len(rows), -1)
+    return Changes(**{"pair": none, "gear": none, "motor": none, **_named(kind, rows)})
