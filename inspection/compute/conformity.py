@@ -73,6 +73,34 @@ _WORST_ADMITTED = {
     DecisionRule.GUARDED_REJECTION: Outcome.CONDITIONAL_FAIL.code,
 }
 
+
+def admits(outcome: CodeArray, rule: DecisionRule) -> BoolArray:
+    """
+    Tell which outcomes a decision rule admits.
+
+    Parameters
+    ----------
+    outcome : ndarray of int8
+        Codes of `Outcome`.
+    rule : DecisionRule
+        Who bears the doubt.
+
+    Returns
+    -------
+    ndarray of bool
+        What is not applicable is admitted, what is not measured is not.
+
+    Examples
+    --------
+    >>> codes = np.array([1, 4, 5], dtype=np.int8)
+    >>> admits(codes, DecisionRule.GUARDED_ACCEPTANCE)
+    array([False, False,  True])
+    """
+    not_applicable = outcome == Outcome.NOT_APPLICABLE.code
+    admitted: BoolArray = (outcome <= _WORST_ADMITTED[rule]) | not_applicable
+    return admitted
+
+
 OutcomeT = TypeVar("OutcomeT", Outcome, CodeArray)
 AdmittedT = TypeVar("AdmittedT", bool, BoolArray)
 NumberT = TypeVar("NumberT", float, FloatArray)

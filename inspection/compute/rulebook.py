@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from inspection.compute.conformity import DecisionRule
+from inspection.compute.quantity import Quantity
 from inspection.compute.requirements import Answer, Evidence, Force, Stage
+from inventory.compute.units import format_value
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +32,34 @@ class RuleText:
     condition_key: str = ""
     condition_word: str = ""
 
+    def limits(self, stage: Stage) -> tuple[int | None, int | None]:
+        """
+        Give the limits that hold at a stage.
+
+        Parameters
+        ----------
+        stage : Stage
+            Before or after the race.
+
+        Returns
+        -------
+        tuple of (int or None)
+            Lower and upper; after the race the ones for then, where there are any.
+        """
+        if stage is not Stage.AFTER:
+            return self.lower, self.upper
+        return (
+            self.lower if self.lower_after is None else self.lower_after,
+            self.upper if self.upper_after is None else self.upper_after,
+        )
+
+    @property
+    def stages(self) -> frozenset[Stage]:
+        """When the rule is asked: before the race, after it, or at both."""
+        if self.stage is Stage.BOTH:
+            return frozenset({Stage.BEFORE, Stage.AFTER})
+        return frozenset({self.stage})
+
 
 @dataclass(frozen=True, kw_only=True)
 class RulebookText:
@@ -41,3 +71,36 @@ class RulebookText:
     confidence: Decimal
     note: str
     rules: tuple[RuleText, ...]
+
+
+def limit_text(millionths: int, quantity: Quantity) -> str:
+    """
+    Write a limit with every digit it has, and its unit.
+
+    Parameters
+    ----------
+    millionths : int
+        The limit, in millionths of the quantity's unit.
+    quantity : Quantity
+        What is limited; its own decimals are shown at least.
+
+    Returns
+    -------
+    str
+        With a true minus.
+
+    Examples
+    --------
+    >>> from inspection.compute.quantities import QUANTITIES
+    >>> limit_text(1_190_625, QUANTITIES["clearance_rear"])
+    '1.190625 mm'
+    >>> limit_text(800_000, QUANTITIES["clearance_rear"])
+    '0.80 mm'
+    """
+    exact = Decimal(millionths).scaleb(-6).normalize()
+    digits = -int(exact.as_tuple().exponent)
+    return format_value(
+        millionths / 1_000_000,
+        decimals=max(digits, quantity.decimals),
+        unit=quantity.unit,
+    )
