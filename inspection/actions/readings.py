@@ -108,7 +108,7 @@ def take_reading(number: str, typed: TypedReading, *, act: Act) -> Taken:
         text=parsed.text,
         unit_typed=parsed.mark,
         gauge_mode=gauge.mode if gauge else None,
-        gauge_check_id=gauge.check_id if gauge else None,
+        gauge_check=gauge.check if gauge else None,
         by=act.by,
         taken_at=typed.taken_at or act.at,
         received_at=act.at,
@@ -164,7 +164,10 @@ def lock_sheet(number: str) -> Sheet:
     Raises Sheet.DoesNotExist, and RefusedError when it is sealed or the car is
     off the block.
     """
-    sheet = sheets_to_load().select_for_update(of=("self",)).get(number=number)
+    # Locked first and read afterwards: a row that is joined while PostgreSQL waits
+    # for the lock is as it was before, and a seal put meanwhile would not be seen.
+    Sheet.objects.select_for_update().get(number=number)
+    sheet = sheets_to_load().get(number=number)
     if sheet.is_sealed:
         raise RefusedError(
             code="sheet_sealed",

@@ -18,8 +18,12 @@ class LoadedGauge:
 
     mode: GaugeMode
     standing: GaugeStanding
-    check_id: int | None
+    check: GaugeCheck | None
     due_at: dt.datetime | None
+
+    @property
+    def check_id(self) -> int | None:
+        return self.check.pk if self.check else None
 
     @property
     def is_barred(self) -> bool:
@@ -48,7 +52,9 @@ def _with_checks(modes: QuerySet[GaugeMode]) -> QuerySet[GaugeMode]:
     tonight = checks.filter(kind=CheckKind.TONIGHT)
     return modes.annotate(
         check_id=Subquery(checks.values("id")[:1]),
+        check_kind=Subquery(checks.values("kind")[:1]),
         check_result=Subquery(checks.values("result")[:1]),
+        check_at=Subquery(checks.values("taken_at")[:1]),
         master_at=Subquery(master.values("taken_at")[:1]),
         tonight_at=Subquery(tonight.values("taken_at")[:1]),
     )
@@ -69,8 +75,22 @@ def _loaded(row: GaugeMode, now: dt.datetime) -> LoadedGauge:
             tonight_at=said["tonight_at"],
             now=now,
         ),
-        check_id=said["check_id"],
+        check=_last_check(row),
         due_at=due_at,
+    )
+
+
+def _last_check(row: GaugeMode) -> GaugeCheck | None:
+    """Give the last check as the one query read it, without who and what."""
+    said = vars(row)
+    if said["check_id"] is None:
+        return None
+    return GaugeCheck(
+        id=said["check_id"],
+        gauge_id=row.gauge_id,
+        kind=said["check_kind"],
+        result=said["check_result"],
+        taken_at=said["check_at"],
     )
 
 
