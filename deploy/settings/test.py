@@ -17,7 +17,8 @@ DEBUG = False
 SECRET_KEY = "only-tests-use-this-key-" + "0123456789" * 4
 ALLOWED_HOSTS = ["localhost", "127.0.0.1", "testserver"]
 
-DATA_DIR = _FOLDER = Path(tempfile.gettempdir())
+_FOLDER = Path(tempfile.gettempdir())
+DATA_DIR = _FOLDER
 _URL = os.environ.get("FEELERBOOK_TEST_DATABASE", "")
 DATABASES = {"default": postgresql(_URL) if _URL else sqlite(Path(":memory:"))}
 if not _URL:
