@@ -7,10 +7,11 @@ place (a JSON pointer, RFC 6901).
 """
 
 import hashlib
-import json
+import re
 from collections.abc import Mapping
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Any, ClassVar, Final, TypeVar
 
 import rfc8785
@@ -20,10 +21,19 @@ from inspection.compute.quantities import QUANTITIES
 from inspection.compute.quantity import Kind, Quantity
 from inspection.compute.requirements import Answer, Evidence, Force, Stage
 from inspection.compute.rulebook import RulebookText, RuleText
+from inspection.files.strict_json import StrictJsonError, pointer_to, read_json
 from inventory.compute.errors import ComputeError
 
 FORMAT: Final = "feelerbook rulebook 1"
 LARGEST_FILE: Final = 2_000_000
+LARGEST_EDITION: Final = 32_767
+LONGEST: Final[Mapping[str, int]] = MappingProxyType(
+    {"rulebook": 80, "note": 4000, "number": 12, "sentence": 300, "class": 60}
+)
+#: A number as text: no exponent, no blank, no digit but 0 to 9.
+NUMBER: Final = r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?"
+#: Signs that no text may hold; a note may have lines.
+_CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _LIMITS: Final = ("lower", "upper", "lower_after", "upper_after")
 _RULE_KEYS: Final = frozenset({
     "number", "sentence", "quantity", "unit", *_LIMITS, "required", "force",
@@ -53,25 +63,23 @@ def read_rulebook(content: bytes) -> RulebookText:
             sentence=f"{len(content):,} bytes; at most {LARGEST_FILE:,} are read.",
         )
     try:
-        book = json.loads(
-            content.decode("utf-8-sig"),
-            parse_constant=_refuse_constant,
-            object_pairs_hook=_without_doubles,
-        )
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
-        raise _wrong(at="", sentence=f"this is not JSON: {error}") from error
+        book = read_json(content)
+    except StrictJsonError as error:
+        raise _wrong(at=error.pointer, sentence=error.sentence) from error
     _check_keys(book, "", _BOOK_KEYS)
     if book.get("format") != FORMAT:
-        raise _wrong(at="/format", sentence=f"“{book.get('format')}”, not “{FORMAT}”.")
+        raise _wrong(
+            at="/format", sentence=f"“{_short(book.get('format'))}”, not “{FORMAT}”."
+        )
     rules = book.get("rules")
     if not isinstance(rules, list) or not rules:
         raise _wrong(at="/rules", sentence="a list of at least one rule is expected.")
     text = RulebookText(
-        rulebook=_text(book, "", "rulebook", longest=80),
+        rulebook=_text(book, "", "rulebook"),
         edition=_edition(book),
         decision_rule=_word(book, "", "decision_rule", DecisionRule),
         confidence=_confidence(book),
-        note=_text(book, "", "note", longest=4000, default=""),
+        note=_text(book, "", "note", default=""),
         rules=tuple(_rule(rule, f"/rules/{i}") for i, rule in enumerate(rules)),
     )
     _refuse_double_numbers(text.rules)
@@ -98,6 +106,11 @@ def checksum(text: RulebookText) -> str:
     return hashlib.sha256(write_rulebook(text)).hexdigest()
 
 
+def check_rule(rule: RuleText) -> None:
+    """Refuse a rule that no file can hold; the pointer is that of its key."""
+    _rule(_rule_as_json(rule), "")
+
+
 def _wrong(*, at: str, sentence: str) -> RulebookFileError:
     return RulebookFileError(at, sentence)
 
@@ -120,7 +133,7 @@ def _rule_as_json(rule: RuleText) -> dict[str, Any]:
     if rule.required is not None:
         said["required"] = rule.required.value
     if rule.classes:
-        said["classes"] = list(rule.classes)
+        said["classes"] = sorted(rule.classes)
     if rule.condition_key:
         said["condition"] = {
             "quantity": rule.condition_key,
@@ -142,8 +155,8 @@ def _rule(rule: Any, at: str) -> RuleText:
     _check_limits(quantity, limits, required, at)
     key, word = _condition(rule, at)
     return RuleText(
-        number=_text(rule, at, "number", longest=12),
-        sentence=_text(rule, at, "sentence", longest=300),
+        number=_text(rule, at, "number"),
+        sentence=_text(rule, at, "sentence"),
         quantity=quantity.key,
         **limits,
         required=required,
@@ -156,44 +169,34 @@ def _rule(rule: Any, at: str) -> RuleText:
     )
 
 
-def _refuse_constant(name: str) -> Any:
-    raise _wrong(at="", sentence=f"{name} is not a number that a rule can have.")
-
-
-def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    for key, value in pairs:
-        if key in found:
-            raise _wrong(at="", sentence=f"“{key}” stands twice in one object.")
-        found[key] = value
-    return found
-
-
 def _check_keys(value: Any, at: str, known: frozenset[str]) -> None:
     if not isinstance(value, Mapping):
         raise _wrong(at=at, sentence="an object is expected.")
     for key in value:
         if key not in known:
-            raise _wrong(at=f"{at}/{key}", sentence=f"“{key}” is not known here.")
+            raise _wrong(at=pointer_to(at, key), sentence=f"“{key}” is not known here.")
 
 
 def _text(
-    value: Mapping[str, Any],
-    at: str,
-    key: str,
-    *,
-    longest: int,
-    default: str | None = None,
+    value: Mapping[str, Any], at: str, key: str, *, default: str | None = None
 ) -> str:
     found = value.get(key, default)
     if not isinstance(found, str) or (not found.strip() and default is None):
         raise _wrong(at=f"{at}/{key}", sentence="a text is expected.")
+    _check_text(found, f"{at}/{key}", longest=LONGEST[key])
+    return found
+
+
+def _check_text(found: str, at: str, *, longest: int) -> None:
     if len(found) > longest:
         raise _wrong(
-            at=f"{at}/{key}",
-            sentence=f"{len(found)} characters; at most {longest} are kept.",
+            at=at, sentence=f"{len(found)} characters; at most {longest} are kept."
         )
-    return found
+    lines = found.replace("\n", "") if at == "/note" else found
+    if sign := _CONTROL.search(lines):
+        raise _wrong(
+            at=at, sentence=f"the control character U+{ord(sign[0]):04X} is no text."
+        )
 
 
 def _word(
@@ -207,27 +210,41 @@ def _word(
     found = value.get(key, default)
     if found not in list(words):
         expected = ", ".join(f"“{word}”" for word in words)
-        raise _wrong(at=f"{at}/{key}", sentence=f"“{found}” is not one of {expected}.")
+        raise _wrong(
+            at=f"{at}/{key}", sentence=f"“{_short(found)}” is not one of {expected}."
+        )
     return words(found)
 
 
 def _edition(book: Mapping[str, Any]) -> int:
     edition = book.get("edition")
-    if not isinstance(edition, int) or isinstance(edition, bool) or edition < 1:
-        raise _wrong(at="/edition", sentence=f"“{edition}” is not a number from 1 up.")
-    return edition
+    if type(edition) is int and 1 <= edition <= LARGEST_EDITION:
+        return edition
+    raise _wrong(
+        at="/edition",
+        sentence=f"“{_short(edition)}” is not a whole number from 1 to "
+        f"{LARGEST_EDITION}.",
+    )
+
+
+def _short(found: Any) -> str:
+    """Show what was found, not all of it where it is long."""
+    text = str(found)
+    return text if len(text) <= 60 else f"{text[:60]}…"
 
 
 def _decimal(found: Any, at: str) -> Decimal:
     if not isinstance(found, str):
-        raise _wrong(at=at, sentence=f"{found!r}: write the number as text, as “0.8”.")
-    try:
-        number = Decimal(found)
-    except InvalidOperation as error:
-        raise _wrong(at=at, sentence=f"“{found}” is not a number.") from error
-    if not number.is_finite():
-        raise _wrong(at=at, sentence=f"“{found}” is not a number.")
-    return number
+        raise _wrong(
+            at=at, sentence=f"{_short(found)}: write the number as text, as “0.8”."
+        )
+    if not re.fullmatch(NUMBER, found):
+        raise _wrong(
+            at=at,
+            sentence=f"“{_short(found)}” is not a number of at most nine digits "
+            "and six places.",
+        )
+    return Decimal(found)
 
 
 def _confidence(book: Mapping[str, Any]) -> Decimal:
@@ -245,7 +262,7 @@ def _quantity(rule: Mapping[str, Any], at: str) -> Quantity:
     if quantity is None:
         raise _wrong(
             at=f"{at}/quantity",
-            sentence=f"“{rule.get('quantity')}” is not a known quantity.",
+            sentence=f"“{_short(rule.get('quantity'))}” is not a known quantity.",
         )
     if quantity.kind is Kind.DECLARED:
         raise _wrong(
@@ -255,7 +272,8 @@ def _quantity(rule: Mapping[str, Any], at: str) -> Quantity:
     if rule.get("unit") != quantity.unit.value:
         raise _wrong(
             at=f"{at}/unit",
-            sentence=f"“{rule.get('unit')}”; {quantity.label} is in “{quantity.unit}”.",
+            sentence=f"“{_short(rule.get('unit'))}”; {quantity.label} is in "
+            f"“{quantity.unit}”.",
         )
     return quantity
 
@@ -263,14 +281,7 @@ def _quantity(rule: Mapping[str, Any], at: str) -> Quantity:
 def _limit(rule: Mapping[str, Any], at: str, name: str) -> int | None:
     if name not in rule:
         return None
-    number = _decimal(rule[name], f"{at}/{name}")
-    millionths = number.scaleb(6)
-    if millionths != int(millionths) or abs(millionths) >= 10**15:
-        raise _wrong(
-            at=f"{at}/{name}",
-            sentence=f"“{rule[name]}” has more than six places or is too large.",
-        )
-    return int(millionths)
+    return int(_decimal(rule[name], f"{at}/{name}").scaleb(6))
 
 
 def _check_limits(
@@ -293,11 +304,23 @@ def _check_limits(
         )
     if not looked_at and limits["lower"] is None and limits["upper"] is None:
         raise _wrong(at=at, sentence="a lower or an upper limit is expected.")
-    for low, high in (("lower", "upper"), ("lower_after", "upper_after")):
-        lower, upper = limits[low], limits[high]
-        if lower is not None and upper is not None and lower > upper:
+    _check_order(limits, at)
+
+
+def _check_order(limits: Mapping[str, int | None], at: str) -> None:
+    lower, upper = limits["lower"], limits["upper"]
+    after = limits["lower_after"], limits["upper_after"]
+    # Where there is no limit for after the race, the one for before it holds.
+    lower_after = lower if after[0] is None else after[0]
+    upper_after = upper if after[1] is None else after[1]
+    place = "lower_after" if after[0] is not None else "upper_after"
+    for name, low, high in (
+        ("lower", lower, upper),
+        (place, lower_after, upper_after),
+    ):
+        if low is not None and high is not None and low > high:
             raise _wrong(
-                at=f"{at}/{low}", sentence="the lower limit is above the upper."
+                at=f"{at}/{name}", sentence="the lower limit is above the upper."
             )
 
 
@@ -307,7 +330,12 @@ def _classes(rule: Mapping[str, Any], at: str) -> tuple[str, ...]:
         raise _wrong(at=f"{at}/classes", sentence="a list of class names is expected.")
     if len(set(found)) != len(found):
         raise _wrong(at=f"{at}/classes", sentence="a class stands twice.")
-    return tuple(found)
+    for index, name in enumerate(found):
+        if not name.strip():
+            raise _wrong(at=f"{at}/classes/{index}", sentence="a text is expected.")
+        _check_text(name, f"{at}/classes/{index}", longest=LONGEST["class"])
+    # In one order, so that the same classes have the same checksum.
+    return tuple(sorted(found))
 
 
 def _condition(rule: Mapping[str, Any], at: str) -> tuple[str, str]:
@@ -319,7 +347,7 @@ def _condition(rule: Mapping[str, Any], at: str) -> tuple[str, str]:
     if quantity is None or quantity.words is None:
         raise _wrong(
             at=f"{at}/quantity",
-            sentence=f"“{found.get('quantity')}” is not a declared word.",
+            sentence=f"“{_short(found.get('quantity'))}” is not a declared word.",
         )
     return quantity.key, _word(found, at, "word", quantity.words).value
 

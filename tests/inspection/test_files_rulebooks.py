@@ -105,6 +105,16 @@ def test_one_changed_digit_changes_the_checksum() -> None:
     assert checksum(one) != checksum(other)
 
 
+def test_classes_are_written_in_one_order() -> None:
+    one = read_rulebook(as_bytes(book(rules=[rule(classes=["B", "A"])])))
+    other = read_rulebook(as_bytes(book(rules=[rule(classes=["A", "B"])])))
+    assert checksum(one) == checksum(other)
+
+
+def test_note_may_have_lines() -> None:
+    assert read_rulebook(as_bytes(book(note="one\ntwo"))).note == "one\ntwo"
+
+
 def test_byte_order_mark_is_read_over() -> None:
     assert read_rulebook(b"\xef\xbb\xbf" + as_bytes(book())).edition == 2
 
@@ -130,8 +140,21 @@ def test_byte_order_mark_is_read_over() -> None:
         (as_bytes(book(confidence="0.95001")), "/confidence", "0.95001"),
         (as_bytes(book(rules=[])), "/rules", "at least one"),
         (as_bytes(book(rules=["x"])), "/rules/0", "object"),
-        (b'{"format": NaN}', "", "NaN"),
-        (b'{"format": 1, "format": 2}', "", "twice"),
+        (as_bytes(book(edition=10**6)), "/edition", "32767"),
+        (as_bytes(book(edition=2.0)), "/edition", "“2.0”"),
+        (b'{"edition": ' + b"9" * 5000 + b"}", "", "not JSON"),
+        (as_bytes(book(confidence="x" * 1000)), "/confidence", "…"),
+        (as_bytes(book(**{"a/b~": 1})), "/a~1b~0", "“a/b~”"),
+        (b'{"format": NaN}', "/format", "NaN"),
+        (b'{"rules": [{"lower": "1"}, {"lower": -Infinity}]}', "/rules/1/lower", "Inf"),
+        (b'{"format": 1, "format": 2}', "/format", "twice"),
+        (b'{"rules": [{"unit": "g", "unit": "g"}]}', "/rules/0/unit", "twice"),
+        (b'{"note": "\\ud800"}', "/note", "surrogate"),
+        (b'{"\\udc00": ""}', "", "surrogate"),
+        (as_bytes(book(rulebook="Hall\x00")), "/rulebook", "U+0000"),
+        (as_bytes(book(rulebook="Hall\nrules")), "/rulebook", "U+000A"),
+        (as_bytes(book(note="one\ntwo\x1b")), "/note", "U+001B"),
+        (as_bytes(book(note="x" * 4001)), "/note", "4001 characters"),
     ],
 )
 def test_file_that_is_wrong_is_refused_by_place(
@@ -156,6 +179,13 @@ def test_file_that_is_wrong_is_refused_by_place(
         ({"lower": 80}, "/lower", "as text"),
         ({"lower": "0.0000001"}, "/lower", "six places"),
         ({"lower": "1e12"}, "/lower", "six places"),
+        ({"lower": "1e999999999"}, "/lower", "not a number"),
+        ({"lower": " 80"}, "/lower", "not a number"),
+        ({"lower": "8_0"}, "/lower", "not a number"),
+        ({"lower": "٨٠"}, "/lower", "not a number"),
+        ({"lower": "1000000000"}, "/lower", "nine digits"),
+        ({"upper": "90", "upper_after": "79"}, "/upper_after", "above"),
+        ({"upper": "90", "lower_after": "91"}, "/lower_after", "above"),
         ({"upper": "79"}, "/lower", "above"),
         ({"lower": None}, "", "lower or an upper"),
         ({"required": "yes"}, "/required", "limit"),
@@ -163,6 +193,8 @@ def test_file_that_is_wrong_is_refused_by_place(
         ({"force": "hard"}, "/force", "“hard”"),
         ({"classes": "Saloon"}, "/classes", "list"),
         ({"classes": ["A", "A"]}, "/classes", "twice"),
+        ({"classes": ["A", " "]}, "/classes/1", "text"),
+        ({"classes": ["x" * 61]}, "/classes/0", "61 characters"),
         ({"condition": "in-line"}, "/condition", "object"),
         (
             {"condition": {"quantity": "weight_car", "word": "x"}},
