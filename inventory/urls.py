@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inventory.views import gauges, parts
+from inventory.views import gauges, parts, people
 
 app_name = "inventory"
 urlpatterns = [
@@ -23,4 +23,6 @@ urlpatterns = [
     path("gauges/<int:mode_id>/check", gauges.check, name="check"),
     path("gauges/<int:mode_id>/study", gauges.study, name="study"),
     path("gauges/<int:mode_id>/adopt", gauges.adopt, name="adopt"),
+    path("people", people.people, name="people"),
+    path("people/new", people.new_person, name="new_person"),
 ]

@@ -25,6 +25,7 @@ ANYONE = frozenset(Role)
 SCRUTINEERS = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
 CHIEF = frozenset({Role.CHIEF_SCRUTINEER})
 KEEPERS = frozenset({Role.PARTS_KEEPER})
+ADMINS = frozenset({Role.ADMIN})
 GAUGERS = SCRUTINEERS | KEEPERS
 RESERVERS = frozenset(
     {
@@ -45,6 +46,7 @@ class Club:
     people: dict[Role, Person]
     owner: Person
     entry_id: int
+    night_id: int
     number: str
     car: str
     tag: str
@@ -67,6 +69,10 @@ def sheet(club: Club) -> list[object]:
 
 def entry(club: Club) -> list[object]:
     return [club.entry_id]
+
+
+def night(club: Club) -> list[object]:
+    return [club.night_id]
 
 
 def car(club: Club) -> list[object]:
@@ -123,6 +129,14 @@ MATRIX: dict[str, Row] = {
     "inventory:check": Row(get=GAUGERS, post=GAUGERS, args=gauge_mode),
     "inventory:study": Row(get=GAUGERS, post=GAUGERS, args=gauge_mode),
     "inventory:adopt": Row(post=GAUGERS, args=gauge_mode),
+    "inspection:new_night": Row(get=CHIEF, post=CHIEF),
+    "inspection:open_night": Row(post=CHIEF, args=night),
+    "inspection:close_night": Row(get=CHIEF, post=CHIEF, args=night),
+    "inspection:enter_car": Row(get=SCRUTINEERS, post=SCRUTINEERS, args=night),
+    "inspection:new_car": Row(get=ANYONE, post=ANYONE),
+    "inspection:geometry": Row(get=SEES_ALL, post=SEES_ALL, args=car, hides=True),
+    "inventory:people": Row(get=ADMINS),
+    "inventory:new_person": Row(get=ADMINS, post=ADMINS),
     "sign_out": Row(post=ANYONE),
     "password_change": Row(get=ANYONE, post=ANYONE),
     "password_changed": Row(get=ANYONE),
@@ -149,6 +163,7 @@ def club(db: None) -> Club:
         people=people,
         owner=record.entry.car.owner,
         entry_id=record.entry_id,
+        night_id=record.entry.night_id,
         number=record.number,
         car=record.entry.car.number,
         tag=make_part().tag,
