@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 from inventory.actions.audit import Act
+from inventory.actions.club import name_club
 from inventory.actions.people import add_person, found_club
 from inventory.compute.roles import Role
 from inventory.models import Person
@@ -77,6 +78,11 @@ def join_people(password: str, *, at: dt.datetime) -> dict[str, Person]:
     """Found the club and let everybody in, by their sign-in names."""
     admin = found_club(
         sign_in_name=ADMIN.sign_in_name, name=ADMIN.name, password=password, act_at=at
+    )
+    name_club(
+        name="Nettlewick Slot Racing Club",
+        place="Nettlewick village hall",
+        act=Act(by=admin, at=at),
     )
     joined = {ADMIN.sign_in_name: admin}
     for minutes, one in enumerate(PEOPLE[1:], start=5):
