@@ -1,7 +1,5 @@
 """The addresses of this installation: the two apps, sign-in, and its health."""
 
-from importlib.util import find_spec
-
 from django.contrib.auth import views as auth
 from django.urls import URLPattern, URLResolver, include, path
 
@@ -33,8 +31,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
         ),
         name="password_changed",
     ),
+    path("", include("inventory.urls")),
+    path("", include("inspection.urls")),
 ]
-if find_spec("inventory.urls"):
-    urlpatterns.append(path("", include("inventory.urls")))
-if find_spec("inspection.urls"):
-    urlpatterns.append(path("", include("inspection.urls")))
