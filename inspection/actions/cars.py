@@ -125,12 +125,14 @@ def _stored_value(column: str, text: str) -> int:
 
 
 @transaction.atomic
-def fit_part(car: Car, part: Part, position: PartPosition, *, act: Act) -> FittedPart:
+def fit_part(
+    car: Car, part: Part, position: PartPosition, *, act: Act, note: str = ""
+) -> FittedPart:
     """
     Put a part of the inventory in its place on a car.
 
-    Writes the part's move, the end of what sat there before (taken back) and a
-    FittedPart; audits ``car.fitted``.  Raises RefusedError when the part is
+    Writes the part's move with the note, the end of what sat there before (taken
+    back) and a FittedPart; audits ``car.fitted``.  Raises RefusedError when the part is
     not to be had.
     """
     before = (
@@ -140,7 +142,8 @@ def fit_part(car: Car, part: Part, position: PartPosition, *, act: Act) -> Fitte
     )
     if before is not None:
         remove_part(before, act=act)
-    move_part(part, Move.FIT, act=act, note=f"car {car.number}, {position}")
+    place = f"car {car.number}, {position}"
+    move_part(part, Move.FIT, act=act, note=f"{place}; {note}" if note else place)
     fitted = FittedPart.objects.create(
         car=car, position=position, part=part, fitted_at=act.at, fitted_by=act.by
     )

@@ -1,5 +1,6 @@
 """Rules, cars, race nights, sheets and seals, as tables."""
 
+from inspection.models.builds import RoomSize, SavedJig
 from inspection.models.cars import Car, CarValue, FittedPart
 from inspection.models.race_nights import Block, Entry, EntryMove, NightClass, RaceNight
 from inspection.models.rulebooks import Edition, RaceClass, Rule, Rulebook, RuleClass
@@ -18,9 +19,11 @@ __all__ = [
     "NightClass",
     "RaceClass",
     "RaceNight",
+    "RoomSize",
     "Rule",
     "RuleClass",
     "Rulebook",
+    "SavedJig",
     "Seal",
     "SealInputs",
     "Sheet",
