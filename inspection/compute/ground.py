@@ -41,6 +41,22 @@ class GearGround:
         """Whether every car has one."""
         return not bool(np.isnan(self.at_10_mm).any())
 
+    def take(self, cars: NDArray[np.int64]) -> "GearGround":
+        """
+        Pick some of the cars.
+
+        Parameters
+        ----------
+        cars : (rows,) ndarray of int
+            Which, in this order.
+
+        Returns
+        -------
+        GearGround
+            Those.
+        """
+        return GearGround(at_10_mm=self.at_10_mm[cars], per_mm=self.per_mm[cars])
+
     def clearance_mm(self, outside_diameter_mm: Floats) -> Floats:
         """
         Say what gears leave below them.

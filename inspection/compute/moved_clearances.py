@@ -83,11 +83,12 @@ class Moves:
             derived, was = after[key], before[key][0]
             # A part of unknown size leaves unknown what was derived before.
             moved = self._by_mm[key] if np.isnan(was) else derived - was
-            # A go gauge says a limit and no value that could move.
-            value = np.where(
-                self._draft.is_bound(key), derived, self._draft.value(key) + moved
-            )
-            self._draft.put(key, value, self._where[key])
+            # A go gauge says a limit and no value that could move; what it says is
+            # still so where nothing came lower.
+            bound, by_mm = self._draft.is_bound(key), self._by_mm[key]
+            stays = bound & np.isnan(derived) & (by_mm >= 0.0)
+            value = np.where(bound, derived, self._draft.value(key) + moved)
+            self._draft.put(key, value, self._where[key] & ~stays)
 
 
 def derived_least(field: Field, keys: Sequence[str]) -> dict[str, Floats]:
@@ -107,7 +108,7 @@ def derived_least(field: Field, keys: Sequence[str]) -> dict[str, Floats]:
         NaN where one cannot be derived.
     """
     parts: dict[str, list[Floats]] = {key: [] for key in keys}
-    for start in range(0, field.cars, _ROWS_AT_ONCE):
+    for start in range(0, max(field.cars, 1), _ROWS_AT_ONCE):
         rows = np.arange(start, min(start + _ROWS_AT_ONCE, field.cars))
         # One row alone would raise where several give NaN.
         some = field.take(np.repeat(rows, 2) if len(rows) == 1 else rows)

@@ -24,8 +24,11 @@ from inspection.compute.changes import (
     with_parts,
 )
 from inspection.compute.fields import Field
+from inspection.compute.fit_rows import DECIMALS
+from inspection.compute.ground import GearGround, gear_ground
 from inspection.compute.legality import (
     GEAR_ON_TRACK,
+    OFF_THE_TRACK,
     mandatory_margins,
     off_the_track,
     rests_on,
@@ -136,8 +139,40 @@ class Sieve:
             changes = self._candidates(one, other)
             changes = changes.take(np.flatnonzero(self._fit(changes)))
             both = self._moves[one] & self._moves[other]
+            if (one, other) == (_PAIR, _GEAR) and self._ground.known:
+                # Tyres by gears are the most, and the clearance below a gear is a
+                # straight line in its diameter: how the car stands is worked out
+                # for the tyres alone.
+                clears = self._gear_clears(changes)
+                changes = changes.take(np.flatnonzero(clears))
+                both = both & ~self._on_gear_clearance
             kept = self._holds(changes, both).all(axis=1)
             yield changes.take(np.flatnonzero(kept))
+
+    @cached_property
+    def _on_gear_clearance(self) -> Bools:
+        """Rules on the clearance of the gear that accept a derived one."""
+        key = OFF_THE_TRACK[GEAR_ON_TRACK]
+        on_it = self.rulebook.column == self.car.quantities.index(key)
+        derived: Bools = on_it & ~self.rulebook.taken_only
+        return derived
+
+    @cached_property
+    def _ground(self) -> GearGround:
+        """What any gear leaves below it, a row a pair of tyres."""
+        every = _one_of(_PAIR, np.arange(self.problem.stock.pairs.row_count))
+        return gear_ground(replace(self.problem, car=self.car).field(every))
+
+    def _gear_clears(self, changes: Changes) -> Bools:
+        clearance = self._ground.take(changes.pair).clearance_mm(
+            self.problem.stock.gears.outside_diameter_mm[changes.gear]
+        )
+        clears = np.ones(len(clearance), dtype=np.bool_)
+        for rule in np.flatnonzero(self._on_gear_clearance & self.asked).tolist():
+            lower, upper = self.rulebook.lower[rule], self.rulebook.upper[rule]
+            margin = np.fmin(clearance - lower, upper - clearance)
+            clears &= np.round(margin, DECIMALS) >= 0.0
+        return clears
 
     def _candidates(self, one: int, other: int) -> Changes:
         """Pairs of parts that keep every rule which not both of them move."""

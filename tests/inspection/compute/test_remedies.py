@@ -22,6 +22,7 @@ from inventory.compute.gearing import mesh, spur
 from tests.inspection.compute.cars import make_field, make_rules
 from tests.inspection.compute.fit_cars import (
     FLAT,
+    RULES,
     column,
     gears,
     one_car,
@@ -459,3 +460,33 @@ def test_a_go_gauge_that_did_not_go_is_cured_by_what_is_derived() -> None:
     found = remedies(rulebook, replace(car, bound=bound), Stock(gears=SMALLER))
     assert [one.gear for one in found] == [0, 1]
     assert found[0].margin[0] == pytest.approx(1.95)
+
+
+def test_a_plate_that_goes_goes_on_larger_tyres_and_not_surely_on_smaller() -> None:
+    rulebook, car = one_car(
+        {"clearance_body": 1.5, "tyre_diameter_rear_left": 20.2},
+        {"clearance_body": (1.5, None), "tyre_mismatch_rear": (-0.1, 0.1)},
+    )
+    bound = np.zeros(car.value.shape, dtype=np.int8)
+    bound[0, car.quantities.index("clearance_body")] = 1
+    stock = Stock(pairs=alike(20.3, 19.9))
+    (only,) = remedies(rulebook, replace(car, bound=bound), stock)
+    assert only.pair == 0
+    assert only.outcome == (Outcome.PASS, Outcome.PASS)
+
+
+def test_a_slip_that_goes_goes_under_a_smaller_gear_where_nothing_is_derived() -> None:
+    values = {"clearance_gear": 0.8, "wheelbase_left": math.nan, "teeth_gear": 40.0}
+    rulebook, car = one_car(
+        values | {"tyre_mismatch_rear": math.nan, "tyre_diameter_rear_left": 20.2},
+        RULES | {"tyre_mismatch_rear": (-0.1, 0.1)},
+    )
+    bound = np.zeros(car.value.shape, dtype=np.int8)
+    bound[0, car.quantities.index("clearance_gear")] = 1
+    stock = Stock(
+        pairs=alike(20.3),
+        gears=gears([{"teeth": 27.0, "outside_diameter_mm": d} for d in (14.0, 15.0)]),
+    )
+    (only,) = remedies(rulebook, replace(car, bound=bound), stock)
+    # The gear on it is 14.5.
+    assert (only.pair, only.gear) == (0, 0)
