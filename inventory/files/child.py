@@ -1,0 +1,146 @@
+"""
+The reading process: a hostile file costs this process and no other.
+
+Bytes come in on standard input behind one line of JSON (which sheet, which
+divider); lines of JSON go out: how far it is, rows, what the file was taken for, or
+why it is refused.  Imports neither Django nor anything else that is large.
+"""
+
+import json
+import sys
+from collections.abc import Iterator
+from typing import Any, BinaryIO
+
+from inventory.files import limits
+from inventory.files.marks import Mark, MarkedCell
+from inventory.files.refused import (
+    EmptyFileError,
+    FileRefusedError,
+    LockedWorkbookError,
+    NotATableFileError,
+    TooMuchTextError,
+)
+from inventory.files.text import decode, find_divider, read_text_rows
+from inventory.files.workbooks import marks_of, open_sheet, rows_of
+
+Message = dict[str, Any]
+
+_PACKED = b"PK"
+_BEFORE_2007 = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_ROWS_A_MESSAGE = 1_000
+
+
+def messages_of(
+    content: bytes, *, sheet: str = "", divider: str = ""
+) -> Iterator[Message]:
+    """Read a file: messages of rows, then one that says what it was taken for."""
+    if not content.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        msg = "The file is empty."
+        raise EmptyFileError(msg)
+    if content.startswith(_BEFORE_2007):
+        msg = (
+            "The workbook is locked with a password, or of the form of before 2007; "
+            "save it as XLSX without a password."
+        )
+        raise LockedWorkbookError(msg)
+    if content.startswith(_PACKED):
+        yield from _workbook(content, sheet)
+    else:
+        yield from _text(content, divider)
+
+
+def _workbook(content: bytes, wanted: str) -> Iterator[Message]:
+    yield {"reading": 0, "of": 0}
+    opened = open_sheet(content, wanted=wanted)
+    yield from _rows(rows_of(opened), total=opened.size.rows)
+    for marked in marks_of(opened):
+        yield {"mark": [marked.row, marked.column, marked.mark]}
+    facts = {"form": "XLSX", "sheet": opened.sheet.name, "sheets": opened.names}
+    yield {"facts": facts}
+
+
+def _text(content: bytes, wanted: str) -> Iterator[Message]:
+    text, encoding = decode(content)
+    if not text.strip():
+        msg = "The file is empty."
+        raise EmptyFileError(msg)
+    divider = wanted or find_divider(text)
+    yield from _rows(read_text_rows(text, divider), total=text.count("\n") + 1)
+    yield {"facts": {"form": "CSV", "encoding": encoding, "divider": divider}}
+
+
+def _rows(rows: Iterator[list[str]], *, total: int) -> Iterator[Message]:
+    held: list[list[str]] = []
+    characters = cells = 0
+    for number, row in enumerate(rows):
+        for column, cell in enumerate(row):
+            if len(cell) > limits.CELL_CHARACTERS:
+                row[column] = cell[: limits.CELL_CHARACTERS]
+                yield {"mark": [number, column, Mark.LONG]}
+            characters += len(row[column])
+        cells += len(row)
+        if cells > limits.CELLS or characters > limits.CHARACTERS:
+            msg = (
+                f"Up to row {number + 1:,} there is more in it than is read; split it."
+            )
+            raise TooMuchTextError(msg)
+        held.append(row)
+        if len(held) == _ROWS_A_MESSAGE:
+            yield {"rows": held, "reading": number + 1, "of": total}
+            held = []
+    yield {"rows": held, "reading": total, "of": total}
+
+
+def marked_cell(said: list[Any]) -> MarkedCell:
+    """Read a mark as it was sent."""
+    return MarkedCell(row=said[0], column=said[1], mark=Mark(said[2]))
+
+
+def answer(source: BinaryIO) -> Iterator[Message]:
+    """Read the request and the bytes behind it; a refusal is the last message."""
+    wanted = json.loads(source.readline())
+    try:
+        yield from messages_of(source.read(), **wanted)
+    except FileRefusedError as refused:
+        yield {"refused": refused.code, "sentence": str(refused)}
+    except MemoryError:
+        yield _stopped()
+    except BaseException as error:
+        msg = f"The file cannot be read as a table ({type(error).__name__})."
+        yield {"refused": NotATableFileError.code, "sentence": msg}
+
+
+def _stopped() -> Message:
+    msg = "The file needs more memory to read than it is given; it is not read."
+    return {"refused": "reading_stopped", "sentence": msg}
+
+
+def cap_process() -> None:
+    """Cap memory and time, where the system can: not on Windows."""
+    try:
+        import resource  # noqa: PLC0415
+    except ImportError:
+        return
+    caps = {
+        resource.RLIMIT_AS: limits.CHILD_MEMORY_BYTES,
+        resource.RLIMIT_CPU: limits.CHILD_CPU_S,
+        resource.RLIMIT_CORE: 0,
+        resource.RLIMIT_FSIZE: 0,
+    }
+    for cap, most in caps.items():
+        try:
+            resource.setrlimit(cap, (most, most))
+        except (OSError, ValueError):
+            continue  # one that this system does not keep; the others hold
+
+
+def main() -> None:
+    """Answer one request."""
+    cap_process()
+    for message in answer(sys.stdin.buffer):
+        sys.stdout.write(json.dumps(message, separators=(",", ":")) + "\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

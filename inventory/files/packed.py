@@ -1,0 +1,208 @@
+"""
+What is inside a packed workbook, found out before anything parses it.
+
+A workbook is a ZIP of XML.  Its directory may lie, so every member is unpacked
+piece by piece and counted, and the sheet is searched for its cells: how many, how
+far apart, which hold formulas or errors.  Runs in the reading process.
+"""
+
+import io
+import re
+import zipfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from inventory.files import limits
+from inventory.files.refused import (
+    DamagedWorkbookError,
+    LockedWorkbookError,
+    MacrosError,
+    PackedBombError,
+    TooManyColumnsError,
+    TooManyRowsError,
+    TooMuchTextError,
+)
+
+_PIECE = limits.MIB
+_CELL = re.compile(
+    rb"<(?:\w+:)?c\s[^>]*?\br=\"(?P<column>[A-Z]{1,3})(?P<row>[0-9]{1,7})\""
+    rb"(?P<rest>[^>]*)>(?:\s*<(?:\w+:)?(?P<formula>f)[\s>/])?"
+)
+_SHEET = re.compile(r"<(?:\w+:)?sheet\s[^>]*>")
+_RELATION = re.compile(r"<(?:\w+:)?Relationship\s[^>]*>")
+#: Longer than a cell's opening tags; a cell cut in two is read with the next piece.
+_CARRY = 2048
+_UNREADABLE = (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetSize:
+    """How many cells a sheet has, and which are no plain values; from (0, 0)."""
+
+    rows: int
+    columns: int
+    formulas: list[tuple[int, int]] = field(default_factory=list)
+    errors: list[tuple[int, int]] = field(default_factory=list)
+
+
+class Packed:
+    """A workbook as a ZIP, its members counted before they are believed."""
+
+    def __init__(self, content: bytes) -> None:
+        try:
+            self._zip = zipfile.ZipFile(io.BytesIO(content))
+            self._members = self._zip.infolist()
+        except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
+            raise _damaged() from error
+        self._refuse_hostile()
+
+    def sheet_files(self) -> dict[str, str]:
+        """Give the member of each sheet, by the sheet's name, in their order."""
+        names = {info.filename for info in self._members}
+        targets = {
+            _attribute(tag, "Id"): _attribute(tag, "Target")
+            for tag in _RELATION.findall(self._text("xl/_rels/workbook.xml.rels"))
+        }
+        found: dict[str, str] = {}
+        for tag in _SHEET.findall(self._text("xl/workbook.xml")):
+            target = targets.get(_attribute(tag, r"\w+:id"), "").lstrip("/")
+            member = target if target in names else f"xl/{target}"
+            if member in names:
+                found[_attribute(tag, "name")] = member
+        return found
+
+    def measure(self, member: str) -> SheetSize:
+        """Search a sheet for its cells; refuse what is more than is read."""
+        count = last_row = last_column = 0
+        formulas: list[tuple[int, int]] = []
+        errors: list[tuple[int, int]] = []
+        for cell in self._cells(member):
+            if cell["rest"].endswith(b"/"):
+                continue  # no value: a border, a colour
+            place = int(cell["row"]) - 1, _column(cell["column"])
+            count += 1
+            last_row, last_column = max(last_row, place[0]), max(last_column, place[1])
+            _refuse_large(count, *place)
+            if cell["formula"]:
+                formulas.append(place)
+            if b' t="e"' in cell[0]:
+                errors.append(place)
+        return SheetSize(
+            rows=last_row + 1 if count else 0,
+            columns=last_column + 1 if count else 0,
+            formulas=formulas[: limits.MARKED_CELLS],
+            errors=errors[: limits.MARKED_CELLS],
+        )
+
+    def _refuse_hostile(self) -> None:
+        if len(self._members) > limits.MEMBERS:
+            count = f"{len(self._members):,} members"
+            msg = f"The workbook has {count}; at most {limits.MEMBERS}."
+            raise PackedBombError(msg)
+        for info in self._members:
+            name = info.filename.lower()
+            if name.endswith("vbaproject.bin") or "/macrosheets/" in name:
+                msg = "The workbook carries macros; save it as XLSX, without them."
+                raise MacrosError(msg)
+            if info.flag_bits & 1:
+                msg = "The workbook's members are locked with a password."
+                raise LockedWorkbookError(msg)
+        self._refuse_macro_type()
+        total = 0
+        for info in self._members:
+            size = 0
+            for piece in self._pieces(info):
+                size += len(piece)
+                total += len(piece)
+                _refuse_bomb(info, size, total)
+
+    def _refuse_macro_type(self) -> None:
+        if "macroEnabled" in self._text("[Content_Types].xml"):
+            msg = "The workbook is of the kind with macros; save it as XLSX."
+            raise MacrosError(msg)
+
+    def _text(self, member: str) -> str:
+        try:
+            info = self._zip.getinfo(member)
+        except KeyError as error:
+            raise _damaged() from error
+        held = b""
+        for piece in self._pieces(info):
+            held += piece
+            if len(held) > limits.MIB:
+                raise _damaged()
+        return held.decode("utf-8", "replace")
+
+    def _pieces(self, info: zipfile.ZipInfo) -> Iterator[bytes]:
+        try:
+            with self._zip.open(info) as member:
+                while piece := member.read(_PIECE):
+                    yield piece
+        except _UNREADABLE as error:
+            raise _damaged() from error
+
+    def _cells(self, member: str) -> Iterator[re.Match[bytes]]:
+        held = b""
+        for piece in self._pieces(self._zip.getinfo(member)):
+            held += piece
+            end = max(len(held) - _CARRY, 0)
+            last = 0
+            for cell in _CELL.finditer(held):
+                if cell.start() >= end:
+                    break
+                last = cell.end()
+                yield cell
+            held = held[max(last, end) :]
+        yield from _CELL.finditer(held)
+
+
+def _refuse_bomb(info: zipfile.ZipInfo, size: int, total: int) -> None:
+    if total > limits.UNPACKED_BYTES:
+        msg = (
+            f"The workbook unpacks to more than {limits.UNPACKED_BYTES // limits.MIB}"
+            " MB; it is not read."
+        )
+        raise PackedBombError(msg)
+    if size > limits.MIB and size > limits.RATIO * max(info.compress_size, 1):
+        msg = (
+            f"A member of the workbook unpacks to more than {limits.RATIO} times its "
+            "weight; it is not read."
+        )
+        raise PackedBombError(msg)
+
+
+def _refuse_large(count: int, row: int, column: int) -> None:
+    if row >= limits.ROWS:
+        msg = f"The sheet has a cell in row {row + 1:,}; at most {limits.ROWS:,} rows."
+        raise TooManyRowsError(msg)
+    if column >= limits.COLUMNS:
+        place = f"Row {row + 1:,} has a cell in column {column + 1:,}"
+        msg = f"{place}; at most {limits.COLUMNS}."
+        raise TooManyColumnsError(msg)
+    if count > limits.CELLS:
+        msg = f"The sheet has more than {limits.CELLS:,} cells; split it."
+        raise TooMuchTextError(msg)
+
+
+def _column(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number - 1
+
+
+def _attribute(tag: str, name: str) -> str:
+    found = re.search(rf'\b{name}="([^"]*)"', tag)
+    return _unescaped(found[1]) if found else ""
+
+
+def _unescaped(text: str) -> str:
+    for escape, sign in (("&lt;", "<"), ("&gt;", ">"), ("&quot;", '"')):
+        text = text.replace(escape, sign)
+    return text.replace("&apos;", "'").replace("&amp;", "&")
+
+
+def _damaged() -> DamagedWorkbookError:
+    msg = "The file says that it is a workbook, but it cannot be read as one."
+    return DamagedWorkbookError(msg)

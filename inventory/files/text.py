@@ -1,0 +1,143 @@
+"""
+Text in columns: its encoding, its divider, its rows (RFC 4180).
+
+Nothing here knows of parts.  Runs in the reading process.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+
+from inventory.files import limits
+from inventory.files.refused import (
+    EncodingError,
+    NotATableFileError,
+    QuotesError,
+    TooManyColumnsError,
+    TooManyRowsError,
+)
+
+#: What may divide columns, the likeliest first; a comma may be a decimal sign.
+DIVIDERS = ("\t", ";", ",")
+#: A file of one column has no divider: a sign that no text holds stands for it.
+NO_DIVIDER = "\x1f"
+_SAMPLE_LINES = 50
+
+_MARKS = (
+    (b"\xef\xbb\xbf", "utf-8", "UTF-8"),
+    (b"\xff\xfe", "utf-16-le", "UTF-16"),
+    (b"\xfe\xff", "utf-16-be", "UTF-16"),
+)
+_WEB_PAGE = re.compile(
+    r"\s*<(?:!doctype|html|head|body|table|\?xml|svg)", re.IGNORECASE
+)
+_NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
+_COMMA_DECIMAL = re.compile(r"\s*[+-]?\d+,\d+\s*(?:mm|in|\")?\s*")
+
+
+def decode(content: bytes) -> tuple[str, str]:
+    """
+    Turn bytes into text, and say by which encoding.
+
+    A byte order mark decides; without one UTF-8 if it fits, UTF-16 if every
+    second byte is zero, and Windows-1252 as the last that spreadsheets write.
+    """
+    for mark, codec, name in _MARKS:
+        if content.startswith(mark):
+            return _decoded(content[len(mark) :], codec), name
+    if (wide := _unmarked_utf_16(content)) is not None:
+        return _decoded(content, wide), "UTF-16"
+    try:
+        return _as_text(content.decode("utf-8")), "UTF-8"
+    except UnicodeDecodeError:
+        return _decoded(content, "cp1252"), "Windows-1252"
+
+
+def find_divider(text: str) -> str:
+    """
+    Find the sign that divides the columns.
+
+    A first line ``sep=;`` says it.  Else the first of tab, semicolon and comma
+    that most lines hold; a comma that is the decimal sign of the one number on
+    each line divides nothing.
+    """
+    lines = [line for line in _first_lines(text) if line.strip()]
+    if lines and (said := re.fullmatch(r"sep=(.)", lines[0].strip(), re.IGNORECASE)):
+        return said[1]
+    for divider in DIVIDERS:
+        with_it = sum(divider in line for line in lines)
+        if with_it * 2 > len(lines) and not _is_decimal_sign(divider, lines):
+            return divider
+    return NO_DIVIDER
+
+
+def read_text_rows(text: str, divider: str) -> Iterator[list[str]]:
+    """
+    Give the rows of a text as they are divided, the line ``sep=`` left out.
+
+    Refuses more rows or columns than are read as soon as it meets them.
+    """
+    csv.field_size_limit(limits.BYTES)
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=divider, strict=True)
+    try:
+        for number, row in enumerate(rows, 1):
+            if number == 1 and len(row) <= 2 and row and row[0].startswith("sep="):
+                continue
+            _refuse_large(number, row)
+            yield row
+    except csv.Error as error:
+        msg = f"Line {rows.line_num}: a quote is not closed, or text follows it."
+        raise QuotesError(msg) from error
+
+
+def _refuse_large(number: int, row: list[str]) -> None:
+    if number > limits.ROWS:
+        msg = f"The file has more than {limits.ROWS:,} rows; split it."
+        raise TooManyRowsError(msg)
+    if len(row) > limits.COLUMNS and any(row[limits.COLUMNS :]):
+        msg = f"Row {number} has {len(row):,} columns; at most {limits.COLUMNS}."
+        raise TooManyColumnsError(msg)
+
+
+def _decoded(content: bytes, codec: str) -> str:
+    try:
+        return _as_text(content.decode(codec))
+    except UnicodeDecodeError as error:
+        msg = (
+            "The file's text is in no encoding that is read here; save it as "
+            "UTF-8 (CSV UTF-8 in a spreadsheet's list)."
+        )
+        raise EncodingError(msg) from error
+
+
+def _as_text(text: str) -> str:
+    if _NO_TEXT.search(text):
+        msg = "The file is no text in columns: it holds signs that no text has."
+        raise NotATableFileError(msg)
+    if _WEB_PAGE.match(text):
+        msg = "The file is a web page; save the table itself as CSV or XLSX."
+        raise NotATableFileError(msg)
+    return text
+
+
+def _unmarked_utf_16(content: bytes) -> str | None:
+    sample = content[:400]
+    if len(sample) < 4:
+        return None
+    half = len(sample) // 2
+    if sample[1::2].count(0) > 0.7 * half and not sample[0::2].count(0):
+        return "utf-16-le"
+    if sample[0::2].count(0) > 0.7 * half and not sample[1::2].count(0):
+        return "utf-16-be"
+    return None
+
+
+def _first_lines(text: str) -> list[str]:
+    return text[: limits.MIB].splitlines()[:_SAMPLE_LINES]
+
+
+def _is_decimal_sign(divider: str, lines: list[str]) -> bool:
+    # 18,42 a line, under a heading perhaps: two columns of whole numbers otherwise.
+    with_it = [line for line in lines if divider in line]
+    return divider == "," and all(map(_COMMA_DECIMAL.fullmatch, with_it))
