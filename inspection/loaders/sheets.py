@@ -36,7 +36,7 @@ from inspection.loaders.values import (
     sealed_values,
     values_of_sheet,
 )
-from inspection.models import Sheet, SheetReading
+from inspection.models import Car, Sheet, SheetReading
 from inventory.compute.units import format_value
 
 OUTCOMES, POINTS = tuple(Outcome), tuple(Point)
@@ -184,7 +184,7 @@ def load_sheet(sheet: Sheet, readings: list[SheetReading] | None = None) -> Load
     if sheet.is_sealed:
         values = sealed_values(sheet.seal.content)
     else:
-        values = values_of_sheet(sheet, own) | _declared(sheet)
+        values = values_of_sheet(sheet, own) | declared_values(sheet.entry.car)
     field = field_of(values)
     return LoadedSheet(
         sheet=sheet,
@@ -214,7 +214,7 @@ def field_of(values: Mapping[str, ColumnValue]) -> Field:
     value, random = np.full(shape, np.nan), np.zeros(shape)
     systematic, gauge = np.zeros(shape), np.full(shape, -1, dtype=np.int64)
     bound = np.zeros(shape, dtype=np.int8)
-    numbers: dict[GaugeKey, int] = {}
+    numbers = gauge_numbers(values)
     for index, column in enumerate(COLUMNS):
         found = values.get(column)
         if found is None:
@@ -225,7 +225,7 @@ def field_of(values: Mapping[str, ColumnValue]) -> Field:
         random[0, index] = round(found.random, 6)
         systematic[0, index] = round(found.systematic, 6)
         if found.gauge is not None:
-            gauge[0, index] = numbers.setdefault(found.gauge, len(numbers))
+            gauge[0, index] = numbers[found.gauge]
     return Field(
         quantities=COLUMNS,
         value=value,
@@ -236,8 +236,15 @@ def field_of(values: Mapping[str, ColumnValue]) -> Field:
     )
 
 
-def _declared(sheet: Sheet) -> dict[str, ColumnValue]:
-    car = sheet.entry.car
+def gauge_numbers(values: Mapping[str, ColumnValue]) -> dict[GaugeKey, int]:
+    """Number the gauges of a car's values, in the order of the columns."""
+    keys = (values[column].gauge for column in COLUMNS if column in values)
+    known = dict.fromkeys(key for key in keys if key is not None)
+    return {key: number for number, key in enumerate(known)}
+
+
+def declared_values(car: Car) -> dict[str, ColumnValue]:
+    """Give what a car is declared to be."""
     words = {"layout": car.layout, "front_carrier": car.front_carrier}
     return {
         key: ColumnValue(

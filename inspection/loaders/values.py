@@ -104,7 +104,7 @@ def stored_values(car: Car) -> dict[str, ColumnValue]:
     """Give the car's stored geometry; what has no gauge is declared."""
     rows = CarValue.objects.current().filter(car=car)
     rows = rows.select_related("gauge_mode__gauge")
-    return {row.column: _stored(row) for row in rows}
+    return {row.column: stored_value(row) for row in rows}
 
 
 def values_of_readings(readings: Iterable[SheetReading]) -> dict[str, ColumnValue]:
@@ -199,7 +199,8 @@ def _disagree(
     return set_difference(first, second, same_gauge=same).conflict
 
 
-def _stored(row: CarValue) -> ColumnValue:
+def stored_value(row: CarValue) -> ColumnValue:
+    """Give what one row of a car's stored geometry says."""
     quantity = QUANTITIES[column_owner(row.column)[0]]
     if quantity.words is not None or row.gauge_mode is None:
         return ColumnValue(
@@ -240,11 +241,12 @@ def _part_values(sheet: Sheet) -> dict[str, ColumnValue]:
     )
     found: dict[str, ColumnValue] = {}
     for row in rows:
-        found |= _from_part(row)
+        found |= values_of_part(row)
     return found
 
 
-def _from_part(row: Mapping[str, Any]) -> dict[str, ColumnValue]:
+def values_of_part(row: Mapping[str, Any]) -> dict[str, ColumnValue]:
+    """Give what one estimate of a part, and its teeth, say of the car it sits on."""
     position = PartPosition(row["position"])
     found: dict[str, ColumnValue] = {}
     if row["teeth"] is not None and position in TEETH_COLUMNS:
