@@ -11,6 +11,7 @@ from collections.abc import Callable
 import pytest
 from django.db import IntegrityError, connection, models, transaction
 
+from inspection.actions.jigs import save_jig
 from inspection.actions.readings import strike_reading
 from inspection.actions.seals import seal_sheet
 from inspection.compute.entries import Decision
@@ -20,6 +21,7 @@ from inspection.models import (
     Finding,
     Rule,
     RuleClass,
+    SavedJig,
     Seal,
     SealInputs,
     Sheet,
@@ -46,6 +48,7 @@ KEPT: dict[type[models.Model], tuple[str, str]] = {
     Edition: ("note", "'x'"),
     Rule: ("lower", "1"),
     RuleClass: ("race_class_id", "1"),
+    SavedJig: ("typed", "'{}'"),
 }
 
 
@@ -63,6 +66,7 @@ def history() -> None:
     taken = builders.read(sheet, "weight_car", "85", gauge=scale)
     assert taken.reading is not None
     strike_reading(sheet.number, taken.reading.pk, reason="grit", act=builders.act())
+    save_jig(sheet.entry.car, {}, act=builders.act())
     seal_sheet(sheet.number, decision=Decision.SENT_BACK, act=builders.act())
 
 
@@ -140,6 +144,32 @@ def test_rule_cannot_be_added_to_a_published_edition() -> None:
             quantity="weight_car",
             lower=1,
         )
+
+
+@pytest.mark.parametrize("table", ["inspection_rulebook", "inspection_raceclass"])
+@pytest.mark.parametrize("statement", [update, delete, upsert])
+def test_name_that_a_published_edition_speaks_by_is_kept(
+    history: None, table: str, statement: Callable[[str, str, str], str]
+) -> None:
+    assert refused(statement(table, "name", "'x'"))
+
+
+@pytest.mark.sqlite
+@pytest.mark.parametrize("table", ["inspection_rulebook", "inspection_raceclass"])
+def test_name_that_a_published_edition_speaks_by_is_not_replaced(
+    history: None, table: str
+) -> None:
+    assert refused(replace(table, "name", "'x'"))
+
+
+def test_name_that_only_drafts_speak_by_can_be_changed() -> None:
+    race_class = builders.make_class()
+    rules = [builders.rule("1", "weight_car", lower=80, classes=(race_class.name,))]
+    builders.make_edition(rules, published=False)
+    race_class.name = "Saloons"
+    race_class.save()
+    race_class.rulebook.name = "Hall rules"
+    race_class.rulebook.save()
 
 
 def test_reading_cannot_be_added_to_a_sealed_sheet(history: None) -> None:
