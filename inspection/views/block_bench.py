@@ -31,7 +31,8 @@ def bench_of(
         "picture": picture_of(step) if step else "",
         "done_count": sum(one.is_done for one in steps if one.is_asked),
         "asked_count": sum(one.is_asked for one in steps),
-        "pictures": [(one.column, picture_of(one)) for one in steps],
+        # Of what is seldom taken a script fetches the picture when it is wanted.
+        "pictures": [(one.column, picture_of(one)) for one in steps if one.is_asked],
         "steps_data": {
             "steps": [_step_data(one) for one in steps],
             "gauges": _gauges_data(steps),

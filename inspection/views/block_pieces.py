@@ -39,7 +39,7 @@ class Piece:
 
     @cached_property
     def tag(self) -> str:
-        return hashlib.sha256(repr(self.says).encode()).hexdigest()[:8]
+        return hashlib.sha256(repr((self.key, self.says)).encode()).hexdigest()[:8]
 
     @cached_property
     def html(self) -> SafeString:

@@ -157,13 +157,25 @@
         at(`bench-${id}`).disabled = !isShown;
       }
       at("bench-high").hidden = mode !== "two";
+      at("id_text").setAttribute("aria-labelledby", mode === "two" ? "bench-ask bench-slip-goes" : "bench-ask");
     }
 
     showPicture() {
-      const box = at("bench-picture");
+      const box = at("bench-picture"), column = this.step && this.step.column;
       box.textContent = "";
-      const picture = this.step && document.querySelector(`#pictures > [data-column="${this.step.column}"]`);
-      if (picture) { box.append(picture.content.cloneNode(true)); }
+      if (!column) { return; }
+      const picture = document.querySelector(`#pictures > [data-column="${column}"]`);
+      if (picture) { box.append(picture.content.cloneNode(true)); } else { this.fetchPicture(column); }
+    }
+
+    /** Of a step that the page does not ask by itself: from that step's own page. */
+    async fetchPicture(column) {
+      try {
+        const response = await fetch(`?column=${column}`, { credentials: "same-origin" });
+        const page = new DOMParser().parseFromString(await response.text(), "text/html");
+        const picture = page.querySelector("#bench-picture > svg");
+        if (picture && this.step && this.step.column === column) { at("bench-picture").replaceChildren(picture); }
+      } catch (noNetwork) { /* The words beside it say how it is taken. */ }
     }
 
     showGauges(step) {
@@ -186,7 +198,7 @@
 
     noteGauge() {
       const gauge = this.gauges[at("id_gauge").value];
-      at("bench-gauge-note").textContent = gauge ? gauge.note : "";
+      say(at("bench-gauge-note"), gauge ? gauge.note : "");
     }
 
     /** What a change elsewhere may alter, without touching what is typed. */
@@ -224,11 +236,20 @@
     }
 
     tell(words) {
-      at("bench-error").textContent = words;
+      say(at("bench-error"), words);
       at("id_text").toggleAttribute("aria-invalid", Boolean(words));
     }
 
     isSettled() { return performance.now() - this.shownAt > SETTLE; }
+  }
+
+  /** Write a sentence where errors stand; no words, no space. */
+  function say(place, words) {
+    place.textContent = "";
+    if (!words) { return; }
+    const sentence = document.createElement("p");
+    sentence.textContent = words;
+    place.append(sentence);
   }
 
   /** Write a select's options: a barred gauge is shown, and says why. */
@@ -242,5 +263,5 @@
     select.value = chosen;
   }
 
-  Object.assign(window.feelerbook, { Bench, MACHINE, at, fill, fillGauges });
+  Object.assign(window.feelerbook, { Bench, MACHINE, at, fill, fillGauges, say });
 }());

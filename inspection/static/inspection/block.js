@@ -1,7 +1,7 @@
 // The block page: sends what the bench takes, shows what the rules make of it.
 "use strict";
 (function () {
-  const { Kept, Bench, Tray, Strays, at, fill, typed } = window.feelerbook;
+  const { Kept, Bench, Tray, Strays, at, fill, say, typed } = window.feelerbook;
   const POLL = 4000;
   const PATIENCE = 10000;
   const LONGEST_WAIT = 30000;
@@ -224,18 +224,17 @@
     try {
       const answer = await ask(form.action, { reason });
       const isStruck = answer.status === 200;
-      form.querySelector(".field-error").textContent = answer.errors.map(error => error.sentence).join(" ");
+      say(form.querySelector(".field-error"), answer.errors.map(error => error.sentence).join(" "));
       if (!isStruck) { return; }
+      const row = form.closest(".step");
       form.reset();
-      if (at("last-strike-form").contains(form)) {
-        showLast(fill(words.struck, lastReading.row), null);
-        bench.focus();
-      }
       document.activeElement.blur();
       apply(answer);
+      if (row) { refocus(at(row.id), `${row.id}-fold`); }
+      else { showLast(fill(words.struck, lastReading.row), null); bench.focus(); }
       announce(answer.said.join(". "), answer.said);
     } catch (trouble) {
-      form.querySelector(".field-error").textContent = words.no_answer;
+      say(form.querySelector(".field-error"), words.no_answer);
     }
   }
 
@@ -249,7 +248,7 @@
       const unsent = kept.in("waiting", "held").length;
       if (unsent) {
         event.preventDefault();
-        at("seal-error").textContent = fill(words.unsent_seal, { n: unsent });
+        say(at("seal-error"), fill(words.unsent_seal, { n: unsent }));
       }
     }
   });
