@@ -237,7 +237,7 @@ def field_of(values: Mapping[str, ColumnValue]) -> Field:
 
 
 def gauge_numbers(values: Mapping[str, ColumnValue]) -> dict[GaugeKey, int]:
-    """Number the gauges of a car's values, in the order of the columns."""
+    """Give each gauge of a car's values a number, in the order of the columns."""
     keys = (values[column].gauge for column in COLUMNS if column in values)
     known = dict.fromkeys(key for key in keys if key is not None)
     return {key: number for number, key in enumerate(known)}
