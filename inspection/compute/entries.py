@@ -86,8 +86,9 @@ def check_move(start: EntryState, end: EntryState) -> None:
     """
     if end in MOVES[start]:
         return
-    reachable = " or ".join(
-        f"“{state}”" for state in EntryState if state in MOVES[start]
+    ends = [f"“{state}”" for state in EntryState if state in MOVES[start]]
+    msg = (
+        f"An entry that is “{start}” cannot become “{end}”; "
+        f"it can become {' or '.join(ends) or 'nothing else'}."
     )
-    msg = f"An entry that is “{start}” cannot become “{end}”; it can become {reachable or 'nothing else'}."
     raise MoveRefusedError(msg)

@@ -170,7 +170,12 @@ def test_sent_back_car_is_called_back_and_keeps_its_moves(entry: Entry) -> None:
     seal_sheet(sheet.number, decision=Decision.SENT_BACK, act=builders.act())
     call_back(entry.pk, act=builders.act())
     moves = EntryMove.objects.filter(entry=entry).order_by("id")
-    assert list(moves.values_list("to_state", flat=True)) == ["waiting", "on block", "sent back", "waiting"]
+    assert list(moves.values_list("to_state", flat=True)) == [
+        "waiting",
+        "on block",
+        "sent back",
+        "waiting",
+    ]
 
 
 def test_changed_area_is_not_carried_over(entry: Entry) -> None:

@@ -57,7 +57,9 @@ def test_struck_reading_is_in_no_doubt(sheet: Sheet, caliper: GaugeMode) -> None
     assert not doubtful_gauges(sheet)
 
 
-def test_gauge_page_lists_the_sheets_and_they_say_so(sheet: Sheet, caliper: GaugeMode) -> None:
+def test_gauge_page_lists_the_sheets_and_they_say_so(
+    sheet: Sheet, caliper: GaugeMode
+) -> None:
     check(caliper, CheckResult.FAILED, minutes=30)
     client = Client()
     client.force_login(builders.make_scrutineer())
