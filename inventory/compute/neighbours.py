@@ -9,7 +9,7 @@ from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from inventory.compute.sizes import (
     LARGEST_SIZE,
@@ -189,15 +189,19 @@ def sort_places(place: Whole) -> tuple[Whole, Whole]:
     (array([1, 0, 2]), array([5, 7, 7]))
     """
     bits = place.size.bit_length()
-    if int(place.max(initial=0)) >> (63 - bits):
+    width = bits + int(place.max(initial=0)).bit_length()
+    if width > 63:
         order = np.argsort(place, kind="stable")
         return order, place[order]
     # Position packed below place: sorting numbers is several times faster than
-    # finding the order of numbers, and equal places cannot swap.
-    packed = place << bits
-    packed |= np.arange(place.size)
+    # finding the order of numbers, short ones twice as fast again, and equal places
+    # cannot swap.
+    packed: NDArray[np.int64 | np.uint32] = place << bits | np.arange(place.size)
+    if width <= 32:
+        packed = packed.astype(np.uint32)
     packed.sort()
-    return packed & ((1 << bits) - 1), packed >> bits
+    order = packed & ((1 << bits) - 1)
+    return order.astype(np.int64), (packed >> bits).astype(np.int64)
 
 
 def _left_out(place: Whole, tolerance: int) -> Whole:
