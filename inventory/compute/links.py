@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from inventory.compute.errors import ComputeError
 from inventory.compute.sizes import Whole
 
-# All of 2,800 parts with each other; the computing holds some 300 bytes a link.
-MOST_LINKS = 4_000_000
+# All of 2,400 parts with each other; the computing holds some 220 bytes a link.
+MOST_LINKS = 3_000_000
 
 
 class TooManyLinksError(ComputeError):
