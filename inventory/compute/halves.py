@@ -47,8 +47,11 @@ def link_halves(
     Examples
     --------
     >>> low, high = np.array([0, 0, 1]), np.array([1, 2, 2])
-    >>> link_halves(3, low=low, high=high, cost=low - 5, stay=np.zeros(3, np.int64))
-    (array([1, 2, 0]), array([-6, -4, -4]))
+    >>> _, price = link_halves(
+    ...     3, low=low, high=high, cost=low - 5, stay=np.zeros(3, np.int64)
+    ... )
+    >>> price
+    array([-6, -4, -4])
     """
     able = np.flatnonzero(stay != NO_STAY)
     weight = np.concatenate([cost, cost, stay[able]])
