@@ -2,7 +2,21 @@
 
 from django.urls import path
 
-from inspection.views import block, cars, garage, nights, sheets, tonight
+from inspection.views import (
+    block,
+    cars,
+    editions,
+    exchange,
+    garage,
+    limit_trials,
+    nights,
+    rulebooks,
+    rules,
+    season,
+    sheets,
+    tonight,
+    trials,
+)
 
 app_name = "inspection"
 urlpatterns = [
@@ -24,4 +38,53 @@ urlpatterns = [
     path("cars/new", garage.new_car, name="new_car"),
     path("cars/<str:number>/geometry", garage.geometry, name="geometry"),
     path("cars/<str:number>", cars.car, name="car"),
+    path("rulebooks", rulebooks.rulebooks, name="rulebooks"),
+    path("rulebooks/new", rulebooks.new_rulebook, name="new_rulebook"),
+    path("rulebooks/import", exchange.import_rulebook, name="import_rulebook"),
+    path("rulebooks/schema", exchange.rulebook_schema, name="rulebook_schema"),
+    path("rulebooks/quantity", rules.quantity, name="quantity"),
+    path("rulebooks/<int:rulebook_id>/class", rulebooks.add_class, name="add_class"),
+    path("rulebooks/edition/<int:edition_id>", editions.edition, name="edition"),
+    path(
+        "rulebooks/edition/<int:edition_id>/file",
+        editions.edition_file,
+        name="edition_file",
+    ),
+    path(
+        "rulebooks/edition/<int:edition_id>/settings",
+        editions.edition_settings,
+        name="edition_settings",
+    ),
+    path(
+        "rulebooks/edition/<int:edition_id>/publish", editions.publish, name="publish"
+    ),
+    path(
+        "rulebooks/edition/<int:edition_id>/discard", editions.discard, name="discard"
+    ),
+    path(
+        "rulebooks/edition/<int:edition_id>/draft",
+        rulebooks.new_draft,
+        name="new_draft",
+    ),
+    path(
+        "rulebooks/edition/<int:edition_id>/beside/<int:other_id>",
+        editions.side_by_side,
+        name="side_by_side",
+    ),
+    path("rulebooks/edition/<int:edition_id>/trial", trials.trial, name="trial"),
+    path("rulebooks/edition/<int:edition_id>/rule", rules.new_rule, name="new_rule"),
+    path("rulebooks/rule/<int:rule_id>", rules.rule, name="rule"),
+    path("rulebooks/rule/<int:rule_id>/move", rules.move, name="move_rule"),
+    path("rulebooks/rule/<int:rule_id>/remove", rules.remove, name="remove_rule"),
+    path(
+        "rulebooks/rule/<int:rule_id>/trial",
+        limit_trials.limit_trial,
+        name="limit_trial",
+    ),
+    path(
+        "rulebooks/rule/<int:rule_id>/limit",
+        limit_trials.keep_limit,
+        name="keep_limit",
+    ),
+    path("season", season.season, name="season"),
 ]

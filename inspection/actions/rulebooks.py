@@ -1,11 +1,23 @@
-"""Rulebooks: drafting an edition from its text, and publishing it."""
+"""Rulebooks: drafting an edition from its text, publishing it, racing by it."""
+
+from collections.abc import Iterable
+from typing import Any
 
 from django.db import transaction
 
 from inspection.compute.rulebook import RulebookText, RuleText
 from inspection.files.rulebooks import checksum
+from inspection.loaders.editions import contradictions_of
 from inspection.loaders.rulebooks import rulebook_text
-from inspection.models import Edition, RaceClass, Rule, Rulebook, RuleClass
+from inspection.models import (
+    Edition,
+    NightClass,
+    RaceClass,
+    RaceNight,
+    Rule,
+    Rulebook,
+    RuleClass,
+)
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 
@@ -40,10 +52,13 @@ def draft_edition(text: RulebookText, *, act: Act) -> Edition:
     a class is not known.
     """
     rulebook, _ = Rulebook.objects.get_or_create(name=text.rulebook)
-    if rulebook.editions.filter(number=text.edition).exists():
+    here = rulebook.editions.filter(number=text.edition).first()
+    if here is not None:
+        is_same = checksum(rulebook_text(here)) == checksum(text)
         raise RefusedError(
             code="edition_taken",
-            sentence=f"{rulebook} has an edition {text.edition} already.",
+            sentence=f"{here} is here already, "
+            + ("the same to the digit." if is_same else "and says something else."),
             field="edition",
         )
     edition = Edition.objects.create(
@@ -67,28 +82,40 @@ def write_rules(edition: Edition, rules: tuple[RuleText, ...]) -> None:
     Writes Rules and RuleClasses.  Raises RefusedError for an unknown class.
     """
     made = Rule.objects.bulk_create(
-        Rule(
-            edition=edition,
-            position=position,
-            number=rule.number,
-            sentence=rule.sentence,
-            quantity=rule.quantity,
-            lower=rule.lower,
-            upper=rule.upper,
-            lower_after=rule.lower_after,
-            upper_after=rule.upper_after,
-            required=rule.required or "",
-            force=rule.force,
-            stage=rule.stage,
-            evidence=rule.evidence,
-            condition_key=rule.condition_key,
-            condition_word=rule.condition_word,
-        )
+        Rule(edition=edition, position=position, **columns_of_rule(rule))
         for position, rule in enumerate(rules)
     )
+    link_classes(list(zip(made, rules, strict=True)))
+
+
+def columns_of_rule(rule: RuleText) -> dict[str, Any]:
+    """Give what a rule's row says, besides its edition, place and classes."""
+    return {
+        "number": rule.number,
+        "sentence": rule.sentence,
+        "quantity": rule.quantity,
+        "lower": rule.lower,
+        "upper": rule.upper,
+        "lower_after": rule.lower_after,
+        "upper_after": rule.upper_after,
+        "required": rule.required or "",
+        "force": rule.force,
+        "stage": rule.stage,
+        "evidence": rule.evidence,
+        "condition_key": rule.condition_key,
+        "condition_word": rule.condition_word,
+    }
+
+
+def link_classes(rules: list[tuple[Rule, RuleText]]) -> None:
+    """
+    Say of which classes rules speak; part of a caller's transaction.
+
+    Writes RuleClasses.  Raises RefusedError for an unknown class.
+    """
     known = dict(RaceClass.objects.values_list("name", "pk"))
     rows = []
-    for rule, said in zip(made, rules, strict=True):
+    for rule, said in rules:
         for name in said.classes:
             if name not in known:
                 raise RefusedError(
@@ -102,13 +129,16 @@ def write_rules(edition: Edition, rules: tuple[RuleText, ...]) -> None:
 
 
 @transaction.atomic
-def publish_edition(edition_id: int, *, act: Act) -> Edition:
+def publish_edition(
+    edition_id: int, *, night_ids: Iterable[int] = (), act: Act
+) -> Edition:
     """
     Publish a draft; from now on nothing in it can be changed.
 
-    Writes the Edition's date, person and SHA-256; audits
-    ``edition.published``.  Raises RefusedError when it has no rule or is
-    published already.
+    Writes the Edition's date, person and SHA-256, and the NightClasses of nights
+    that are to race by it at once; audits ``edition.published`` and
+    ``night.edition_moved``.  Raises RefusedError when it has no rule, is published
+    already, two mandatory rules exclude each other, or a night refuses.
     """
     edition = (
         Edition.objects.select_for_update(of=("self",))
@@ -122,8 +152,45 @@ def publish_edition(edition_id: int, *, act: Act) -> Edition:
     text = rulebook_text(edition)
     if not text.rules:
         raise RefusedError(code="no_rule", sentence=f"{edition} has no rule yet.")
+    for one in contradictions_of(edition, text):
+        if one.blocks:
+            raise RefusedError(code="contradiction", sentence=one.sentence)
     edition.sha256 = checksum(text)
     edition.published_at, edition.published_by = act.at, act.by
     edition.save(update_fields=["sha256", "published_at", "published_by"])
     record_event("edition.published", subject=edition, act=act, sha256=edition.sha256)
+    for night_id in night_ids:
+        race_by_edition(edition.pk, night_id=night_id, act=act)
     return edition
+
+
+@transaction.atomic
+def race_by_edition(edition_id: int, *, night_id: int, act: Act) -> int:
+    """
+    Let the classes of a night race by an edition; open sheets keep theirs.
+
+    Writes the NightClasses of the edition's rulebook and gives their number; audits
+    ``night.edition_moved``.  Raises RefusedError when the edition is a draft, the
+    night is closed, or none of the rulebook's classes races.
+    """
+    edition = Edition.objects.select_related("rulebook").get(pk=edition_id)
+    night = RaceNight.objects.select_for_update().get(pk=night_id)
+    if not edition.is_published:
+        raise RefusedError(
+            code="edition_is_draft", sentence=f"{edition} is not published yet."
+        )
+    if night.closed_at is not None:
+        raise RefusedError(
+            code="night_closed", sentence=f"{night} is closed.", field="night"
+        )
+    moved = NightClass.objects.filter(
+        night=night, race_class__rulebook=edition.rulebook_id
+    ).update(edition=edition)
+    if not moved:
+        raise RefusedError(
+            code="class_not_tonight",
+            sentence=f"No class of {edition.rulebook} races on {night}.",
+            field="night",
+        )
+    record_event("night.edition_moved", subject=night, act=act, edition=str(edition))
+    return moved

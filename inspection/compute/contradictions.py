@@ -104,8 +104,8 @@ def _unmeetable_pairs(rules: tuple[RuleText, ...]) -> Iterator[Contradiction]:
             yield Contradiction(
                 fault=Fault.NO_CAR_MEETS_BOTH,
                 rules=(one.number, other.number),
-                sentence=f"No car can meet both {one.number} and {other.number}: "
-                f"{QUANTITIES[one.quantity].label.lower()} {clash}.",
+                sentence=f"No car can meet both {one.number} and {other.number}, on "
+                f"“{QUANTITIES[one.quantity].label}”: {clash}.",
                 blocks=one.force is other.force is Force.MANDATORY,
             )
 
@@ -185,7 +185,7 @@ def _implausible(rule: RuleText) -> Iterator[Contradiction]:
                 fault=Fault.NOT_PLAUSIBLE,
                 rules=(rule.number,),
                 sentence=f"Rule {rule.number}: {limit_text(limit, quantity)} is "
-                f"outside what {quantity.label.lower()} can be, {span}.",
+                f"outside what “{quantity.label}” can be, {span}.",
             )
 
 
@@ -244,11 +244,11 @@ def _impossible(
 
 
 def _no_such(rule: RuleText, car: str) -> Contradiction:
-    label = QUANTITIES[rule.quantity].label.lower()
+    label = QUANTITIES[rule.quantity].label
     return Contradiction(
         fault=Fault.NO_SUCH_QUANTITY,
         rules=(rule.number,),
-        sentence=f"Rule {rule.number}: there is no {label} of {car}.",
+        sentence=f"Rule {rule.number}: there is no “{label}” of {car}.",
     )
 
 

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from inspection.drawing.dimensions import with_mark
 from inventory.drawing.axes import Axis, axis_over, draw_axis_up
 from inventory.drawing.numbers import shown_number
-from inventory.drawing.svg import Drawing, Pen, Point
+from inventory.drawing.svg import Drawing, Pen, Point, text_width
 
 WIDTH, HEIGHT = 400.0, 220.0
 LEFT, RIGHT, TOP, FLOOR = 48.0, 338.0, 34.0, 184.0
@@ -53,14 +53,14 @@ def draw_series(chart: Chart) -> str:
     )
     drawing.text(Pen.SMALL, (6, 13), f"{chart.title}, {chart.unit}")
     across, up = _axes(chart)
-    draw_axis_up(drawing, up, across=(LEFT, RIGHT))
+    draw_axis_up(drawing, up, across=(LEFT, across.end))
     _times(drawing, chart, across)
     for limit in (chart.lower, chart.upper):
         if limit is not None:
-            _limit(drawing, chart, up, limit)
+            _limit(drawing, chart, (across, up), limit)
     for index, line in enumerate(chart.lines):
         _line(drawing, chart, (across, up), index, line)
-    _names(drawing, chart, up)
+    _names(drawing, chart, (across, up))
     return drawing.svg()
 
 
@@ -95,13 +95,19 @@ def _axes(chart: Chart) -> tuple[Axis, Axis]:
     times = [point[0] for point in points] + [when for when, word in chart.times]
     values = [point[1] for point in points] + limits
     return (
-        axis_over(times, start=LEFT, end=RIGHT),
+        axis_over(times, start=LEFT, end=_end(chart)),
         axis_over(values, start=FLOOR, end=TOP, least=10.0**-chart.places),
     )
 
 
+def _end(chart: Chart) -> float:
+    """Give where the lines end, so that the longest name has room behind it."""
+    names = [text_width(line.name, Pen.SMALL) for line in chart.lines if line.points]
+    return max(min(RIGHT, WIDTH - 40 - max(names, default=0.0)), WIDTH / 2)
+
+
 def _times(drawing: Drawing, chart: Chart, across: Axis) -> None:
-    drawing.line(Pen.THIN, (LEFT, FLOOR), (RIGHT, FLOOR))
+    drawing.line(Pen.THIN, (LEFT, FLOOR), (across.end, FLOOR))
     last = -1e9
     for when, word in chart.times:
         x = across.at(when)
@@ -112,9 +118,12 @@ def _times(drawing: Drawing, chart: Chart, across: Axis) -> None:
             last = x
 
 
-def _limit(drawing: Drawing, chart: Chart, up: Axis, limit: float) -> None:
+def _limit(
+    drawing: Drawing, chart: Chart, axes: tuple[Axis, Axis], limit: float
+) -> None:
+    across, up = axes
     y = up.at(limit)
-    drawing.line(Pen.ACCENT_LINE, (LEFT, y), (RIGHT, y))
+    drawing.line(Pen.ACCENT_LINE, (LEFT, y), (across.end, y))
     words = _("limit %(value)s") % {"value": shown_number(limit, chart.places)}
     drawing.text(Pen.ACCENT_TEXT, (LEFT + 4, y - 4), words)
 
@@ -149,8 +158,9 @@ def draw_mark(drawing: Drawing, place: Point, index: int, *, pen: Pen) -> None:
         drawing.shape(pen, [(x, y - 4), (x + 4, y), (x, y + 4), (x - 4, y)])
 
 
-def _names(drawing: Drawing, chart: Chart, up: Axis) -> None:
+def _names(drawing: Drawing, chart: Chart, axes: tuple[Axis, Axis]) -> None:
     """Name the lines at their ends, pushed apart where they end together."""
+    across, up = axes
     ends = [
         (up.at(line.points[-1][1]), index, line)
         for index, line in enumerate(chart.lines)
@@ -160,7 +170,7 @@ def _names(drawing: Drawing, chart: Chart, up: Axis) -> None:
     for end, index, line in sorted(ends, key=lambda each: each[0]):
         y = max(end, free)
         free = y + 14
-        draw_mark(drawing, (RIGHT + 10, y), index, pen=Pen.INK)
+        draw_mark(drawing, (across.end + 10, y), index, pen=Pen.INK)
         last = line.points[-1][1]
         words = with_mark(line.name, marked=not _is_inside(chart, last))
-        drawing.text(Pen.SMALL, (RIGHT + 17, y + 3.5), words)
+        drawing.text(Pen.SMALL, (across.end + 17, y + 3.5), words)

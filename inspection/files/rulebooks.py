@@ -106,6 +106,11 @@ def checksum(text: RulebookText) -> str:
     return hashlib.sha256(write_rulebook(text)).hexdigest()
 
 
+def rule_checksum(rule: RuleText) -> str:
+    """Give a short hash of a rule, by which a change of it shows."""
+    return hashlib.sha256(rfc8785.dumps(_rule_as_json(rule))).hexdigest()[:16]
+
+
 def check_rule(rule: RuleText) -> None:
     """Refuse a rule that no file can hold; the pointer is that of its key."""
     _rule(_rule_as_json(rule), "")

@@ -184,11 +184,12 @@ def rulebook_text(edition: Edition) -> RulebookText:
         decision_rule=DecisionRule(edition.decision_rule),
         confidence=edition.confidence,
         note=edition.note,
-        rules=tuple(_rule_text(row) for row in rows),
+        rules=tuple(rule_text(row) for row in rows),
     )
 
 
-def _rule_text(row: Rule) -> RuleText:
+def rule_text(row: Rule) -> RuleText:
+    """Give a stored rule as its file says it."""
     names = sorted(link.race_class.name for link in row.rule_classes.all())
     return RuleText(
         number=row.number,
@@ -205,4 +206,30 @@ def _rule_text(row: Rule) -> RuleText:
         classes=tuple(names),
         condition_key=row.condition_key,
         condition_word=row.condition_word,
+    )
+
+
+def rule_as_text(rule: LoadedRule) -> RuleText:
+    """Give a loaded rule as its file says it; its floats are whole millionths."""
+    limits = {
+        name: None if limit is None else round(limit * 1_000_000)
+        for name, limit in (
+            ("lower", rule.lower),
+            ("upper", rule.upper),
+            ("lower_after", rule.lower_after),
+            ("upper_after", rule.upper_after),
+        )
+    }
+    return RuleText(
+        number=rule.number,
+        sentence=rule.sentence,
+        quantity=rule.quantity.key,
+        **limits,
+        required=rule.required,
+        force=rule.force,
+        stage=rule.stage,
+        evidence=rule.evidence,
+        classes=tuple(sorted(rule.class_names)),
+        condition_key=rule.condition_key,
+        condition_word=rule.condition_word,
     )

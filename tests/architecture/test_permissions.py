@@ -17,9 +17,16 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from inspection.models import Edition
 from inventory.compute.roles import Role
 from inventory.models import GaugeMode, Person
-from tests.builders import make_gauge, make_part, make_person, make_sheet
+from tests.builders import (
+    make_edition,
+    make_gauge,
+    make_part,
+    make_person,
+    make_sheet,
+)
 
 ANYONE = frozenset(Role)
 SCRUTINEERS = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
@@ -51,6 +58,7 @@ class Club:
     car: str
     tag: str
     gauge_mode: GaugeMode
+    draft: Edition
 
 
 @dataclass(frozen=True)
@@ -99,6 +107,22 @@ def reading(club: Club) -> list[object]:
     return [club.number, 1]
 
 
+def draft(club: Club) -> list[object]:
+    return [club.draft.pk]
+
+
+def two_editions(club: Club) -> list[object]:
+    return [club.draft.pk, club.draft.pk]
+
+
+def rulebook(club: Club) -> list[object]:
+    return [club.draft.rulebook_id]
+
+
+def rule(club: Club) -> list[object]:
+    return [club.draft.rules.values_list("pk", flat=True)[0]]
+
+
 MATRIX: dict[str, Row] = {
     "inspection:tonight": Row(get=ANYONE),
     "inspection:put_on_block": Row(get=SCRUTINEERS, post=SCRUTINEERS, args=entry),
@@ -137,6 +161,27 @@ MATRIX: dict[str, Row] = {
     "inspection:geometry": Row(get=SEES_ALL, post=SEES_ALL, args=car, hides=True),
     "inventory:people": Row(get=ADMINS),
     "inventory:new_person": Row(get=ADMINS, post=ADMINS),
+    "inspection:rulebooks": Row(get=ANYONE),
+    "inspection:new_rulebook": Row(get=CHIEF, post=CHIEF),
+    "inspection:import_rulebook": Row(get=CHIEF, post=CHIEF),
+    "inspection:rulebook_schema": Row(get=ANYONE),
+    "inspection:quantity": Row(get=ANYONE),
+    "inspection:add_class": Row(post=CHIEF, args=rulebook),
+    "inspection:edition": Row(get=ANYONE, args=draft),
+    "inspection:edition_file": Row(get=ANYONE, args=draft),
+    "inspection:edition_settings": Row(get=CHIEF, post=CHIEF, args=draft),
+    "inspection:publish": Row(get=CHIEF, post=CHIEF, args=draft),
+    "inspection:discard": Row(post=CHIEF, args=draft),
+    "inspection:new_draft": Row(post=CHIEF, args=draft),
+    "inspection:side_by_side": Row(get=ANYONE, args=two_editions),
+    "inspection:trial": Row(get=CHIEF, args=draft),
+    "inspection:new_rule": Row(get=CHIEF, post=CHIEF, args=draft),
+    "inspection:rule": Row(get=CHIEF, post=CHIEF, args=rule),
+    "inspection:move_rule": Row(post=CHIEF, args=rule),
+    "inspection:remove_rule": Row(post=CHIEF, args=rule),
+    "inspection:limit_trial": Row(get=CHIEF, args=rule),
+    "inspection:keep_limit": Row(post=CHIEF, args=rule),
+    "inspection:season": Row(get=ANYONE),
     "sign_out": Row(post=ANYONE),
     "password_change": Row(get=ANYONE, post=ANYONE),
     "password_changed": Row(get=ANYONE),
@@ -168,6 +213,7 @@ def club(db: None) -> Club:
         car=record.entry.car.number,
         tag=make_part().tag,
         gauge_mode=make_gauge(),
+        draft=make_edition(published=False),
     )
 
 
