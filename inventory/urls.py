@@ -2,7 +2,16 @@
 
 from django.urls import path
 
-from inventory.views import gauges, parts, people
+from inventory.views import (
+    batches,
+    bench,
+    draws,
+    gauges,
+    pairing,
+    pairs,
+    parts,
+    people,
+)
 
 app_name = "inventory"
 urlpatterns = [
@@ -17,6 +26,37 @@ urlpatterns = [
     path("parts/<str:tag>/retire", parts.retire, name="retire"),
     path("parts/<str:tag>/correct", parts.correct, name="correct"),
     path("parts/<str:tag>/measure", parts.measure, name="measure"),
+    path("pairing", pairing.pairing, name="pairing"),
+    path("pairing/new", batches.new_batch, name="new_batch"),
+    path("pairing/upload", batches.upload, name="upload_batch"),
+    path("pairing/paste", batches.paste, name="paste_batch"),
+    path("pairing/caliper", batches.start_caliper, name="start_bench"),
+    path("pairing/drafts/<int:draft_id>", batches.draft, name="draft"),
+    path("pairing/drafts/<int:draft_id>/read", batches.read, name="read_draft"),
+    path(
+        "pairing/drafts/<int:draft_id>/columns", batches.columns, name="draft_columns"
+    ),
+    path("pairing/drafts/<int:draft_id>/faults", batches.faults, name="draft_faults"),
+    path("pairing/drafts/<int:draft_id>/take", batches.take, name="take_draft"),
+    path("pairing/drafts/<int:draft_id>/drop", batches.drop, name="drop_draft"),
+    path("pairing/caliper/<int:batch_id>", bench.measure, name="bench"),
+    path("pairing/caliper/<int:batch_id>/drop", bench.drop_last, name="drop_last"),
+    path("pairing/of/<str:which>", pairing.batch, name="batch"),
+    path("pairing/of/<str:which>/confirm", pairing.confirm, name="confirm_pairs"),
+    path("pairing/of/<str:which>/<str:form>", pairing.export, name="export_pairs"),
+    path("pairing/confirmed/<int:pairing_id>", pairing.confirmed, name="confirmed"),
+    path("pairing/confirmed/<int:pairing_id>/undo", pairing.undo, name="undo_pairs"),
+    path("pairs", pairs.pairs, name="pairs"),
+    path("pairs/labels", pairs.labels, name="pair_labels"),
+    path("pairs/<str:tag>", pairs.pair, name="pair"),
+    path("pairs/<str:tag>/split", pairs.split, name="split_pair"),
+    path("pairs/<str:tag>/hand-out", pairs.hand_out, name="hand_out_pair"),
+    path("pairs/<str:tag>/take-back", pairs.take_back, name="take_back_pair"),
+    path("draws", draws.draws, name="draws"),
+    path("draws/new", draws.new_draw, name="new_draw"),
+    path("draws/<int:draw_id>", draws.draw, name="draw"),
+    path("draws/<int:draw_id>/hand-out", draws.hand_out, name="hand_out_draw"),
+    path("draws/<int:draw_id>/take-back", draws.take_back, name="take_back_draw"),
     path("gauges", gauges.gauges, name="gauges"),
     path("gauges/new", gauges.new_gauge, name="new_gauge"),
     path("gauges/<int:gauge_id>", gauges.gauge, name="gauge"),

@@ -74,7 +74,10 @@ LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign_in"
 
 # Every route needs sign-in unless its name stands here (S16: at most eight).
-PUBLIC_ROUTES = frozenset({"sign_in", "live", "ready"})
+# What fits, and a jig, are worked out for strangers from what they type.
+PUBLIC_ROUTES = frozenset(
+    {"sign_in", "live", "ready", "inspection:will_it_fit", "inspection:jig_sheet"}
+)
 
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
@@ -154,6 +157,8 @@ SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
+# A function without arguments: while it says yes, no large file is taken in.
+LARGE_IMPORT_GATE = "inspection.loaders.open_nights.is_a_night_open"
 
 # --- language, time, files ---------------------------------------------------
 

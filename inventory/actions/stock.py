@@ -25,6 +25,8 @@ _PREFIX: Mapping[PartKind, str] = {
     PartKind.GEAR: "G",
     PartKind.MOTOR: "M",
 }
+#: As many as one statement asks for.
+_TAGS_AT_ONCE = 500
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +81,7 @@ def receive_part(new: NewPart, *, act: Act) -> Part:
             code="tag_taken", sentence=f"Tag {new.tag} is on another part.", field="tag"
         )
     part = Part.objects.create(
-        tag=new.tag or _free_tag(kind),
+        tag=new.tag or free_tags(kind, 1)[0],
         kind=kind,
         name=new.name,
         drawer=new.drawer,
@@ -268,6 +270,14 @@ def _write_facts(part: Part, facts: TyreFacts | GearFacts | MotorFacts) -> None:
             Motor.objects.create(part=part, family=facts.family)
 
 
-def _free_tag(kind: PartKind) -> str:
+def free_tags(kind: PartKind, count: int) -> list[str]:
+    """Give tags that no part has; somebody quicker may take one before it is kept."""
     last = Part.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-    return make_tag(_PREFIX[kind], last + 1)
+    free: list[str] = []
+    while len(free) < count:
+        few = min(count - len(free), _TAGS_AT_ONCE)
+        some = [make_tag(_PREFIX[kind], last + n) for n in range(1, few + 1)]
+        taken = Part.objects.filter(tag__in=some).values_list("tag", flat=True)
+        free += sorted(set(some) - set(taken), key=some.index)
+        last += few
+    return free

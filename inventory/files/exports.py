@@ -108,7 +108,7 @@ def write_json(table: ExportTable) -> bytes:
 
 def number_text(value: float) -> str:
     """Write a number to a millionth, without zeros that say nothing."""
-    return f"{Decimal(repr(round(value, 6))):f}".removesuffix(".0")
+    return f"{Decimal(repr(round(float(value), 6))):f}".removesuffix(".0")
 
 
 def _csv_cell(cell: Cell, *, decimal_comma: bool) -> str:

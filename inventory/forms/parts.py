@@ -72,7 +72,7 @@ class PartSearchForm(PageForm):
     def search(self, person: Person) -> PartSearch:
         said = self.cleaned_data if self.is_valid() else {}
         return PartSearch(
-            words=_as_tag(said.get("q", "")),
+            words=as_tag(said.get("q", "")),
             kind=said.get("kind", ""),
             state=said.get("state", ""),
             compound=said.get("compound", ""),
@@ -83,7 +83,7 @@ class PartSearchForm(PageForm):
         )
 
 
-def _as_tag(words: str) -> str:
+def as_tag(words: str) -> str:
     """Read a scanned tag as it is printed; leave other words alone."""
     try:
         return read_tag(words)

@@ -27,6 +27,7 @@ from tests.builders import (
     make_person,
     make_sheet,
 )
+from tests.inventory.bags import Bags, make_bags
 
 ANYONE = frozenset(Role)
 SCRUTINEERS = frozenset({Role.SCRUTINEER, Role.CHIEF_SCRUTINEER})
@@ -58,6 +59,7 @@ class Club:
     car: str
     tag: str
     gauge_mode: GaugeMode
+    bags: Bags
     draft: Edition
 
 
@@ -123,6 +125,34 @@ def rule(club: Club) -> list[object]:
     return [club.draft.rules.values_list("pk", flat=True)[0]]
 
 
+def batch(club: Club) -> list[object]:
+    return [str(club.bags.batch.pk)]
+
+
+def bench(club: Club) -> list[object]:
+    return [club.bags.bench.pk]
+
+
+def file_draft(club: Club) -> list[object]:
+    return [club.bags.draft.pk]
+
+
+def pairs_file(club: Club) -> list[object]:
+    return [str(club.bags.batch.pk), "csv"]
+
+
+def pairing(club: Club) -> list[object]:
+    return [club.bags.pairing.pk]
+
+
+def pair(club: Club) -> list[object]:
+    return [club.bags.part_set.tag]
+
+
+def draw(club: Club) -> list[object]:
+    return [club.bags.draw.pk]
+
+
 MATRIX: dict[str, Row] = {
     "inspection:tonight": Row(get=ANYONE),
     "inspection:put_on_block": Row(get=SCRUTINEERS, post=SCRUTINEERS, args=entry),
@@ -134,6 +164,10 @@ MATRIX: dict[str, Row] = {
     "inspection:add_reading": Row(post=SCRUTINEERS, args=sheet),
     "inspection:strike": Row(post=SCRUTINEERS, args=reading),
     "inspection:seal": Row(post=SCRUTINEERS, args=sheet),
+    "inspection:reserve_fit": Row(post=RESERVERS),
+    "inspection:cars_for_part": Row(get=ANYONE, args=part),
+    "inspection:save_jig": Row(post=ANYONE),
+    "inspection:room": Row(get=SEES_ALL, post=SEES_ALL, args=car, hides=True),
     "inspection:cars": Row(get=ANYONE),
     "inspection:car": Row(get=SEES_ALL, args=car, hides=True),
     "inventory:parts": Row(get=ANYONE),
@@ -147,6 +181,35 @@ MATRIX: dict[str, Row] = {
     "inventory:retire": Row(post=KEEPERS, args=part),
     "inventory:correct": Row(post=KEEPERS, args=part),
     "inventory:measure": Row(post=KEEPERS, args=part),
+    "inventory:pairing": Row(get=ANYONE),
+    "inventory:new_batch": Row(get=KEEPERS),
+    "inventory:upload_batch": Row(post=KEEPERS),
+    "inventory:paste_batch": Row(post=KEEPERS),
+    "inventory:start_bench": Row(post=KEEPERS),
+    "inventory:draft": Row(get=KEEPERS, args=file_draft),
+    "inventory:read_draft": Row(post=KEEPERS, args=file_draft),
+    "inventory:draft_columns": Row(post=KEEPERS, args=file_draft),
+    "inventory:draft_faults": Row(get=KEEPERS, args=file_draft),
+    "inventory:take_draft": Row(post=KEEPERS, args=file_draft),
+    "inventory:drop_draft": Row(post=KEEPERS, args=file_draft),
+    "inventory:bench": Row(get=KEEPERS, post=KEEPERS, args=bench),
+    "inventory:drop_last": Row(post=KEEPERS, args=bench),
+    "inventory:batch": Row(get=ANYONE, args=batch),
+    "inventory:confirm_pairs": Row(post=KEEPERS, args=batch),
+    "inventory:export_pairs": Row(get=ANYONE, args=pairs_file),
+    "inventory:confirmed": Row(get=ANYONE, args=pairing),
+    "inventory:undo_pairs": Row(post=KEEPERS, args=pairing),
+    "inventory:pairs": Row(get=ANYONE),
+    "inventory:pair_labels": Row(get=ANYONE),
+    "inventory:pair": Row(get=ANYONE, args=pair),
+    "inventory:split_pair": Row(post=KEEPERS, args=pair),
+    "inventory:hand_out_pair": Row(post=KEEPERS, args=pair),
+    "inventory:take_back_pair": Row(post=KEEPERS, args=pair),
+    "inventory:draws": Row(get=ANYONE),
+    "inventory:new_draw": Row(get=KEEPERS, post=KEEPERS),
+    "inventory:draw": Row(get=ANYONE, args=draw),
+    "inventory:hand_out_draw": Row(post=KEEPERS, args=draw),
+    "inventory:take_back_draw": Row(post=KEEPERS, args=draw),
     "inventory:gauges": Row(get=ANYONE),
     "inventory:new_gauge": Row(get=GAUGERS, post=GAUGERS),
     "inventory:gauge": Row(get=ANYONE, args=gauge),
@@ -213,6 +276,7 @@ def club(db: None) -> Club:
         car=record.entry.car.number,
         tag=make_part().tag,
         gauge_mode=make_gauge(),
+        bags=make_bags(),
         draft=make_edition(published=False),
     )
 

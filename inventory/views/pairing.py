@@ -1,0 +1,333 @@
+"""The pairing page: a bag, its pairs, its rest; confirmed into bags with labels."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from inventory.access import ANYONE_SIGNED_IN, KEEPERS, allow
+from inventory.actions.pairing import NewPairing, NewSet, confirm_pairing, undo_pairing
+from inventory.actions.refusals import RefusedError
+from inventory.compute.bag import (
+    Asked,
+    PairedBag,
+    PairingWay,
+    pair_bag,
+    true_the_rest,
+)
+from inventory.compute.errors import ComputeError
+from inventory.compute.stock import PartKind
+from inventory.compute.truing import TruingPlan
+from inventory.drawing.strip import describe_strip, draw_strip
+from inventory.files.exports import MEDIA, ExportForm, ExportTable, write_table
+from inventory.forms.pairing import DEFAULTS, ConfirmForm, PairingForm
+from inventory.loaders.batches import (
+    LoadedBag,
+    batches_with_counts,
+    count_batch,
+    load_bag,
+    loose_parts,
+)
+from inventory.models import Batch, BatchDraft, Pairing, PartSet
+from inventory.views.acts import act_of
+from inventory.views.paired_pieces import (
+    rejects_of,
+    rest_of,
+    seen_as,
+    sets_of,
+    strip_of,
+    truing_of,
+)
+
+ROWS_A_PAGE = 100
+REST_SHOWN = 200
+BATCHES_A_PAGE = 25
+LOOSE = "loose"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """A bag, what was asked of it, and what was found."""
+
+    loaded: LoadedBag
+    asked: Asked
+    found: PairedBag
+    plan: TruingPlan | None
+    track_mm: float | None
+
+
+@require_GET
+@allow(ANYONE_SIGNED_IN)
+def pairing(request: HttpRequest) -> HttpResponse:
+    """List the batches, and what else there is to pair."""
+    page = Paginator(batches_with_counts(), BATCHES_A_PAGE).get_page(
+        request.GET.get("page")
+    )
+    return render(
+        request,
+        "inventory/pairing.html",
+        {
+            "page": page,
+            "drafts": BatchDraft.objects.defer("content", "table").select_related("by"),
+            "loose_count": loose_parts(None, PartKind.TYRE).count(),
+            "set_count": PartSet.objects.together().count(),
+        },
+    )
+
+
+@require_GET
+@allow(ANYONE_SIGNED_IN)
+def batch(request: HttpRequest, which: str) -> HttpResponse:
+    """Pair a batch, or all loose tyres, the way that the address asks for."""
+    found = batch_of(which)
+    form = form_of(request.GET)
+    answer = answer_of(form, load_bag(found))
+    context = {
+        "batch": found,
+        "which": which,
+        "form": form,
+        "counts": count_batch(found) if found else None,
+        **_shown(request, answer),
+    }
+    is_swap = bool(request.htmx)  # type: ignore[attr-defined]
+    template = "pieces/paired.html" if is_swap else "batch.html"
+    status = 200 if answer else 422
+    return render(request, f"inventory/{template}", context, status=status)
+
+
+@require_POST
+@allow(KEEPERS)
+def confirm(request: HttpRequest, which: str) -> HttpResponse:
+    """Make stock of the pairs that were looked at."""
+    found = batch_of(which)
+    answer = answer_of(form_of(request.GET), load_bag(found))
+    form = ConfirmForm(request.POST)
+    back = f"{reverse('inventory:batch', args=[which])}?{request.GET.urlencode()}"
+    if answer is None or not form.is_valid():
+        wrong = [str(each) for errors in form.errors.values() for each in errors]
+        messages.error(request, " ".join(wrong) or _("Nothing was confirmed."))
+        return redirect(back)
+    if form.cleaned_data["seen"] != seen_as(answer.loaded, answer.found):
+        messages.error(
+            request,
+            _(
+                "The bag has changed since this page was made, and nothing was "
+                "confirmed; these are the pairs now."
+            ),
+        )
+        return redirect(back)
+    new = NewPairing(
+        batch=found,
+        sets=_new_sets(answer, form.drawers(len(answer.found.members))),
+        settings=dict(request.GET.lists()),
+    )
+    try:
+        made = confirm_pairing(new, act=act_of(request))
+    except RefusedError as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect(back)
+    return redirect("inventory:confirmed", pairing_id=made.pk)
+
+
+@require_GET
+@allow(ANYONE_SIGNED_IN)
+def confirmed(request: HttpRequest, pairing_id: int) -> HttpResponse:
+    """Show the pairs that were confirmed together."""
+    found = get_object_or_404(
+        Pairing.objects.select_related("batch", "by"), pk=pairing_id
+    )
+    sets = found.sets.prefetch_related("members__part__tyre").order_by("pk")
+    page = Paginator(sets, ROWS_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "inventory/confirmed.html", {"pairing": found, "page": page})
+
+
+@require_POST
+@allow(KEEPERS)
+def undo(request: HttpRequest, pairing_id: int) -> HttpResponse:
+    """Undo a confirmation, until one of its pairs is handed out."""
+    found = get_object_or_404(Pairing, pk=pairing_id)
+    try:
+        undo_pairing(found, act=act_of(request))
+    except RefusedError as refusal:
+        messages.error(request, refusal.sentence)
+        return redirect("inventory:confirmed", pairing_id=pairing_id)
+    which = str(found.batch_id) if found.batch_id else LOOSE
+    return redirect("inventory:batch", which=which)
+
+
+@require_GET
+@allow(ANYONE_SIGNED_IN)
+def export(request: HttpRequest, which: str, form: str) -> HttpResponse:
+    """Give the pairs and the rest as a file."""
+    if form not in set(ExportForm):
+        msg = f"“{form}” is no form of a table here."
+        raise Http404(msg)
+    answer = answer_of(form_of(request.GET), load_bag(batch_of(which)))
+    if answer is None:
+        return redirect("inventory:batch", which=which)
+    media, ending = MEDIA[ExportForm(form)]
+    reply = HttpResponse(
+        write_table(pairs_table(answer), ExportForm(form)), content_type=media
+    )
+    reply["Content-Disposition"] = f'attachment; filename="pairs-{which}.{ending}"'
+    return reply
+
+
+def batch_of(which: str) -> Batch | None:
+    """Give the batch that an address names; none for all loose tyres."""
+    if which == LOOSE:
+        return None
+    if not which.isdecimal() or len(which) > 18:
+        msg = f"“{which}” is no batch."
+        raise Http404(msg)
+    return get_object_or_404(Batch, pk=int(which), kind=PartKind.TYRE)
+
+
+def form_of(asked: QueryDict) -> PairingForm:
+    """Give the form of what an address asks; the usual where it asks nothing."""
+    if "way" in asked:
+        return PairingForm(asked)
+    usual = QueryDict(mutable=True)
+    for name, value in DEFAULTS.items():
+        usual.setlist(name, value if isinstance(value, list) else [value])
+    for name in asked:
+        usual.setlist(name, asked.getlist(name))
+    return PairingForm(usual)
+
+
+def answer_of(form: PairingForm, loaded: LoadedBag) -> Answer | None:
+    """Pair a bag as a form asks; a refusal goes beside its field, and gives none."""
+    if not form.is_valid():
+        return None
+    said, asked = form.cleaned_data, form.asked()
+    try:
+        found = pair_bag(loaded.bag, asked)
+        plan = None
+        if said["max_removal"] and said["floor"] is not None:
+            plan = true_the_rest(
+                loaded.bag,
+                found,
+                max_removal_um=said["max_removal"],
+                floor_um=said["floor"],
+                clean_up_um=said["clean_up"] or 0,
+            )
+    except ComputeError as error:
+        form.refuse(RefusedError.because(error))
+        return None
+    return Answer(
+        loaded=loaded, asked=asked, found=found, plan=plan, track_mm=said["track"]
+    )
+
+
+def pairs_table(answer: Answer) -> ExportTable:
+    """Write pairs and rest as one table."""
+    found, loaded = answer.found, answer.loaded
+    sets = sets_of(
+        loaded, found, first=0, last=len(found.members), track_mm=answer.track_mm
+    )
+    rows: list[list[Any]] = [
+        [
+            one.number,
+            place + 1,
+            tyre.tag,
+            tyre.name,
+            tyre.mm,
+            one.difference_mm,
+            round(one.percent, 1),
+            one.drift_mm,
+            one.group,
+            "",
+        ]
+        for one in sets
+        for place, tyre in enumerate(one.tyres)
+    ]
+    rest = [*rest_of(loaded, found), *rejects_of(loaded, found, answer.asked)]
+    nothing = (None, None, None)
+    rows += [
+        [
+            *nothing[:2],
+            one.tyre.tag,
+            one.tyre.name,
+            one.tyre.mm,
+            *nothing,
+            one.group,
+            one.reason,
+        ]
+        for one in rest
+    ]
+    return ExportTable(
+        name="pairs",
+        headings=(
+            "pair",
+            "place",
+            "tag",
+            "name",
+            "diameter mm",
+            "difference mm",
+            "chance %",
+            "drift mm a metre",
+            "group",
+            "reason",
+        ),
+        rows=rows,
+    )
+
+
+def _new_sets(answer: Answer, drawers: Sequence[str]) -> list[NewSet]:
+    ids = answer.loaded.part_ids
+    return [
+        NewSet(
+            part_ids=[ids[place] for place in row],
+            spread=int(spread_um) * 1000,
+            drawer=drawer,
+        )
+        for row, spread_um, drawer in zip(
+            answer.found.members.tolist(),
+            answer.found.difference_um.tolist(),
+            drawers,
+            strict=True,
+        )
+    ]
+
+
+def _shown(request: HttpRequest, answer: Answer | None) -> dict[str, Any]:
+    if answer is None:
+        return {"answer": None}
+    loaded, found, asked = answer.loaded, answer.found, answer.asked
+    page = Paginator(found.members, ROWS_A_PAGE).get_page(request.GET.get("page"))
+    first = (page.number - 1) * ROWS_A_PAGE
+    strip = strip_of(loaded, found, asked)
+    query = request.GET.copy()
+    query.pop("page", None)
+    rest, rejects = rest_of(loaded, found), rejects_of(loaded, found, asked)
+    return {
+        "answer": answer,
+        "is_sets": asked.way is PairingWay.SETS,
+        "page": page,
+        "query": f"{query.urlencode()}&" if query else "",
+        "asked_query": query.urlencode(),
+        "sets": sets_of(
+            loaded,
+            found,
+            first=first,
+            last=first + ROWS_A_PAGE,
+            track_mm=answer.track_mm,
+        ),
+        "rest": rest[:REST_SHOWN],
+        "rest_count": len(rest),
+        "rejects": rejects[:REST_SHOWN],
+        "reject_count": len(rejects),
+        "truing": truing_of(loaded, answer.plan)[:REST_SHOWN] if answer.plan else [],
+        "truing_count": len(answer.plan.keep) if answer.plan else 0,
+        "strip": mark_safe(draw_strip(strip)),  # noqa: S308
+        "sentences": describe_strip(strip),
+        "confirm_form": ConfirmForm(initial={"seen": seen_as(loaded, found)}),
+    }
