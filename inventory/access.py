@@ -59,3 +59,16 @@ def allow(
         return guarded
 
     return decorate
+
+
+def open_to_all(
+    view: Callable[Concatenate[HttpRequest, P], R],
+) -> Callable[Concatenate[HttpRequest, P], R]:
+    """Let a view answer strangers too; its name stands in ``PUBLIC_ROUTES``."""
+    view.allowed_roles = None  # type: ignore[attr-defined]
+    return view
+
+
+def visitor(request: HttpRequest) -> Person | None:
+    """Give the person behind a request, if there is one that has signed in."""
+    return signed_in(request) if request.user.is_authenticated else None

@@ -8,7 +8,15 @@ from functools import cached_property
 from typing import Any, Final, TypeAlias
 
 import numpy as np
-from django.db.models import F, FilteredRelation, OuterRef, Q, QuerySet, Subquery
+from django.db.models import (
+    BigIntegerField,
+    F,
+    FilteredRelation,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+)
 from django.db.models.functions import Coalesce
 
 from inspection.compute.changes import Masses
@@ -213,7 +221,9 @@ def _edition_of_car() -> Coalesce:
         .order_by("-number")
     )
     return Coalesce(
-        Subquery(tonight.values("edition")[:1]), Subquery(last.values("pk")[:1])
+        Subquery(tonight.values("edition")[:1]),
+        Subquery(last.values("pk")[:1]),
+        output_field=BigIntegerField(),
     )
 
 

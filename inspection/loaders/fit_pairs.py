@@ -45,6 +45,7 @@ def load_pairs(
     pairs = [
         _smaller_first(tyres, bag) for bag in bags if len(bag) == 2 and min(bag) >= 0
     ]
+    # The last place is for the -1 of a tyre that is not to be had.
     loose = np.ones(len(tyres) + 1, dtype=np.bool_)
     loose[[row for bag in bags for row in bag]] = False
     found = [*pairs, *_neighbours(tyres, loose[:-1])]

@@ -10,6 +10,8 @@ from inspection.compute.quantities import (
 from inspection.loaders.rulebooks import load_edition
 from inspection.models import Car, Edition
 
+#: No rule speaks of it, and what goes on the axle is bored to it.
+_BORED_TO = "axle_diameter"
 #: A car says these of itself.
 _OF_THE_CAR = frozenset({"layout", "front_carrier"})
 
@@ -37,4 +39,4 @@ def columns_to_store(car: Car) -> tuple[str, ...]:
         for c in asked.stored
         if QUANTITIES[column_owner(c)[0]].kind is not Kind.DERIVED
     )
-    return (*declared, *measured)
+    return tuple(dict.fromkeys((*declared, *measured, _BORED_TO)))

@@ -80,6 +80,12 @@ GAUGES: Final = (
         check_every_days=180,
     ),
     DemoGauge(
+        name="Micrometer",
+        instrument=Instrument.MICROMETER,
+        modes=(DemoMode(step="0.001", error="0.004", repeats="0.002"),),
+        master="2",
+    ),
+    DemoGauge(
         name="Limit slips",
         instrument=Instrument.SLIP_GAUGE,
         modes=(DemoMode(step="0", error="0.005"),),
@@ -145,6 +151,7 @@ CHECKED_EACH_NIGHT: Final = ("Caliper A", "Limit slips", "Scale")
 
 _IN_USE: Final[Mapping[Instrument, str]] = {
     Instrument.CALIPER: "Caliper A",
+    Instrument.MICROMETER: "Micrometer",
     Instrument.SLIP_GAUGE: "Limit slips",
     Instrument.SCALE: "Scale",
     Instrument.RULE: "Steel rule",

@@ -32,6 +32,7 @@ _SALOON: Final[Mapping[str, str]] = {
     "axle_to_reference_left": "62.38",
     "axle_to_reference_right": "62.34",
     "axle_reference_span": "31.0",
+    "axle_diameter": "2.362",
 }
 _PROTOTYPE: Final[Mapping[str, str]] = {
     "axle_height_rear_left": "9.16",
@@ -63,7 +64,32 @@ _PROTOTYPE: Final[Mapping[str, str]] = {
     "axle_to_reference_left": "70.12",
     "axle_to_reference_right": "70.16",
     "axle_reference_span": "44.2",
+    "axle_diameter": "2.361",
 }
+#: Room for parts, which no rule speaks of, as the builders took it.
+_SALOON_ROOM: Final[Mapping[str, str]] = {
+    "axle_to_bar_mm": "9.60",
+    "shaft_to_bearing_mm": "9.40",
+    "spacers_mm": "0.30",
+    "shaft_end_mm": "5.60",
+    "arch_width_mm": "12.0",
+    "bay_height_mm": "16.2",
+    "bay_width_mm": "21.0",
+    "bay_length_mm": "27.0",
+    "lift_high_mm": "1.50",
+}
+_PROTOTYPE_ROOM: Final[Mapping[str, str]] = {
+    "slot_low_mm": "10.60",
+    "slot_high_mm": "11.90",
+    "axle_to_bar_mm": "10.40",
+    "axle_room_mm": "9.40",
+    "arch_width_mm": "none",
+    "bay_height_mm": "15.4",
+    "bay_width_mm": "21.2",
+    "bay_length_mm": "29.5",
+}
+#: Its owner never took the room that it has.
+_ROOM_NOT_TAKEN: Final = "58"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,6 +131,13 @@ class DemoCar:
         """The geometry it is registered with."""
         base = _SALOON if self.layout is Layout.IN_LINE else _PROTOTYPE
         return {**base, **self.geometry}
+
+    @property
+    def room(self) -> Mapping[str, str]:
+        """The room for parts it is registered with."""
+        if self.number == _ROOM_NOT_TAKEN:
+            return {}
+        return _SALOON_ROOM if self.layout is Layout.IN_LINE else _PROTOTYPE_ROOM
 
 
 def _saloon_truth(weight: str, over_rear: str, over_front: str) -> dict[str, str]:

@@ -15,6 +15,7 @@ from inspection.actions.cars import (
     register_car,
     store_geometry,
 )
+from inspection.actions.rooms import store_room_sizes
 from inspection.compute.entries import PartPosition
 from inspection.compute.quantity import Layout
 from inspection.compute.sources import PART_COLUMNS, TEETH_COLUMNS
@@ -114,6 +115,8 @@ def _bring_car(
     for position, part in parts.items():
         fit_part(car, part, position, act=act)
     measure_geometry(car, demo.stored, bench, act=act)
+    if demo.room:
+        store_room_sizes(car, demo.room, act=act)
     return CarInPlay(
         demo=demo, car=car, owner=owner, parts=parts, truth=_truth_of(demo)
     )

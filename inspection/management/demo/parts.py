@@ -30,6 +30,23 @@ _INSTRUMENTS: Final[Mapping[PartQuantity, Instrument]] = {
     PartQuantity.BORE: Instrument.GO_PLATE,
     PartQuantity.MOTOR_SPEED: Instrument.TACHOMETER,
     PartQuantity.MOTOR_RESISTANCE: Instrument.OHMMETER,
+    PartQuantity.SHAFT_DIAMETER: Instrument.MICROMETER,
+}
+#: What all gears of a kind have in common: on these a gear's place on a car hangs.
+_OF_ROLE: Final[Mapping[GearRole, Mapping[PartQuantity, str]]] = {
+    GearRole.SPUR: {PartQuantity.HUB_WIDTH: "6.10", PartQuantity.BORE: "2.38"},
+    GearRole.CROWN: {
+        PartQuantity.HUB_WIDTH: "3.20",
+        PartQuantity.FACE_WIDTH: "2.20",
+        PartQuantity.CROWN_DEPTH: "2.60",
+        PartQuantity.BORE: "2.38",
+    },
+    # A pinion sits on a 2 mm shaft; its hub width is its whole length.
+    GearRole.PINION: {
+        PartQuantity.HUB_WIDTH: "4.00",
+        PartQuantity.FACE_WIDTH: "3.00",
+        PartQuantity.BORE: "2.00",
+    },
 }
 
 
@@ -56,7 +73,11 @@ def tyre(
     return DemoPart(
         name=f"{end.capitalize()} tyre on wheel",
         facts=facts,
-        sizes={PartQuantity.TYRE_DIAMETER: size, PartQuantity.TYRE_WIDTH: width},
+        sizes={
+            PartQuantity.TYRE_DIAMETER: size,
+            PartQuantity.TYRE_WIDTH: width,
+            PartQuantity.BORE: "2.38",
+        },
         drawer=drawer,
         owner=owner,
     )
@@ -71,12 +92,11 @@ def gear(
     drawer: str = "",
     owner: Person | None = None,
 ) -> DemoPart:
-    """Make a spur, crown or pinion; a pinion sits on a 2 mm shaft."""
-    bore = "2.00" if role is GearRole.PINION else "2.38"
+    """Make a spur, crown or pinion."""
     return DemoPart(
         name=f"{role.capitalize()}, {teeth} teeth",
         facts=GearFacts(role=role, teeth=teeth, pitch_name=pitch),
-        sizes={PartQuantity.GEAR_DIAMETER: diameter, PartQuantity.BORE: bore},
+        sizes={PartQuantity.GEAR_DIAMETER: diameter, **_OF_ROLE[role]},
         drawer=drawer,
         owner=owner,
     )
@@ -102,6 +122,8 @@ def motor(
             PartQuantity.CAN_LENGTH: length,
             PartQuantity.MOTOR_SPEED: speed,
             PartQuantity.MOTOR_RESISTANCE: resistance,
+            PartQuantity.SHAFT_DIAMETER: "1.985",
+            PartQuantity.SHAFT_LENGTH: "6.2",
         },
         drawer=drawer,
         owner=owner,

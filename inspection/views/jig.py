@@ -1,0 +1,113 @@
+"""The jig sheet: what to set up before soldering, and what to check after."""
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from inspection.access import ANYONE_SIGNED_IN, cars_seen_by
+from inspection.actions.jigs import save_jig
+from inspection.compute.jig import BuildCheck, JigSheet, after_soldering, jig_sheet
+from inspection.drawing.jig import JigPicture, describe_jig, draw_jig
+from inspection.forms.jig import JigForm
+from inspection.loaders.fit_cars import CarNow, load_cars
+from inspection.loaders.jig import jig_figures, last_jig
+from inspection.views.tonight import act_of
+from inventory.access import allow, open_to_all, signed_in, visitor
+from inventory.compute.errors import ComputeError
+
+
+@require_GET
+@open_to_all
+def jig_sheet_page(request: HttpRequest) -> HttpResponse:
+    """Work out a jig sheet from what is typed; a car's own figures stand ready."""
+    person = visitor(request)
+    car = _car(request)
+    context: dict[str, Any] = {
+        "person": person,
+        "cars": [] if person is None else list(cars_seen_by(person)),
+        "car": car,
+        **_kept(car),
+        "today": timezone.localdate(),
+    }
+    if "jig_tyre" not in request.GET:
+        context["form"] = JigForm(initial=jig_figures(car) if car else None)
+        return render(request, "inspection/jig_sheet.html", context)
+    form = JigForm(request.GET)
+    sheet = _sheet(form)
+    context |= {"form": form} if sheet is None else _worked_out(form, sheet)
+    status = 422 if sheet is None else 200
+    return render(request, "inspection/jig_sheet.html", context, status=status)
+
+
+@require_POST
+@allow(ANYONE_SIGNED_IN)
+def save(request: HttpRequest) -> HttpResponse:
+    """Keep a jig sheet with a car."""
+    number, form = request.POST.get("car", ""), JigForm(request.POST)
+    car = cars_seen_by(signed_in(request)).filter(number=number).first()
+    if car is None or _sheet(form) is None:
+        missing = _("There is no car “%(number)s” for you to keep it with.")
+        wrong = [str(error) for errors in form.errors.values() for error in errors]
+        messages.error(request, " ".join(wrong) or missing % {"number": number})
+        return redirect("inspection:jig_sheet")
+    save_jig(car, form.typed(), act=act_of(request))
+    messages.success(request, _("Kept with car %(car)s.") % {"car": car})
+    query = urlencode(form.typed() | {"car": number})
+    return redirect(f"{reverse('inspection:jig_sheet')}?{query}")
+
+
+def _car(request: HttpRequest) -> CarNow | None:
+    person, number = visitor(request), request.GET.get("car", "")
+    if person is None or not number:
+        return None
+    found = load_cars(cars_seen_by(person).filter(number=number))
+    return found[0] if found else None
+
+
+def _kept(car: CarNow | None) -> dict[str, Any]:
+    last = last_jig(car.car) if car else None
+    if car is None or last is None:
+        return {}
+    query = last.typed | {"car": car.car.number}
+    return {"last": last, "last_query": urlencode(query)}
+
+
+def _sheet(form: JigForm) -> JigSheet | None:
+    """Work the sheet out; what cannot be is said on the form."""
+    if not form.is_valid():
+        return None
+    try:
+        return jig_sheet(form.set_up())
+    except ComputeError as error:
+        form.add_error(None, str(error))
+        return None
+
+
+def _worked_out(form: JigForm, sheet: JigSheet) -> dict[str, Any]:
+    set_up = form.set_up()
+    picture = JigPicture(
+        jig_tyre_diameter_mm=set_up.jig_tyre_diameter_mm,
+        can_height_mm=set_up.can_height_mm,
+        spacer_mm=sheet.spacer_mm,
+        motor_lift_mm=set_up.motor_lift_mm,
+        axle_offset_mm=set_up.axle_offset_mm,
+    )
+    checks = {row.check: row for row in after_soldering(form.chassis())}
+    return {
+        "form": form,
+        "typed": form.typed(),
+        "set_up": set_up,
+        "sheet": sheet,
+        # On paper what was not read yet has a line to be written on.
+        "checks": [(check, checks.get(check)) for check in BuildCheck],
+        "picture": mark_safe(draw_jig(picture)),  # noqa: S308
+        "picture_words": describe_jig(picture),
+    }
