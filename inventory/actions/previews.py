@@ -58,6 +58,11 @@ class Preview:
         """Whether the decimal sign is to be said before anything can be taken."""
         return self.layout.decimal is DecimalSign.ASKED
 
+    @property
+    def can_be_taken(self) -> bool:
+        """Whether there are rows, and nothing against any of them."""
+        return bool(self.read.rows) and not self.faults and not self.is_asked
+
     def sample(self) -> list[SampleRow]:
         """Give the first rows of data as they stand in the file."""
         wrong: dict[int, set[str]] = {}

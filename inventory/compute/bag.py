@@ -348,32 +348,26 @@ def _match(
 ) -> tuple[Whole, Whole]:
     size = bag.size_um[able]
     tolerance = asked.tolerance_um
-    match asked.way:
-        case PairingWay.SETS:
-            sets = match_sets(
-                size, set_size=asked.set_size, tolerance_um=tolerance, group=group
-            )
-            return able[sets.members], able[sets.leftover]
-        case PairingWay.FEATURES:
-            found = pair_by_features(
-                _table(bag, asked, able),
-                tolerances=[
-                    tolerance / 1000,
-                    *(limit.tolerance for limit in asked.features.values()),
-                ],
-                weights=[
-                    asked.diameter_weight,
-                    *(limit.weight for limit in asked.features.values()),
-                ],
-                group=group,
-            )
-            return able[np.stack([found.first, found.second], 1)], able[found.leftover]
-        case PairingWay.STAGGER:
-            pairs = pair_with_stagger(
-                size, stagger_um=asked.stagger_um, tolerance_um=tolerance, group=group
-            )
-        case PairingWay.PAIRS:
-            pairs = pair_by_size(size, tolerance_um=tolerance, group=group)
+    if asked.way is PairingWay.SETS:
+        sets = match_sets(
+            size, set_size=asked.set_size, tolerance_um=tolerance, group=group
+        )
+        return able[sets.members], able[sets.leftover]
+    if asked.way is PairingWay.FEATURES:
+        further = asked.features.values()
+        found = pair_by_features(
+            _table(bag, asked, able),
+            tolerances=[tolerance / 1000, *(limit.tolerance for limit in further)],
+            weights=[asked.diameter_weight, *(limit.weight for limit in further)],
+            group=group,
+        )
+        return able[np.stack([found.first, found.second], 1)], able[found.leftover]
+    if asked.way is PairingWay.STAGGER:
+        pairs = pair_with_stagger(
+            size, stagger_um=asked.stagger_um, tolerance_um=tolerance, group=group
+        )
+    else:
+        pairs = pair_by_size(size, tolerance_um=tolerance, group=group)
     return able[np.stack([pairs.first, pairs.second], 1)], able[pairs.leftover]
 
 

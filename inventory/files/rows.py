@@ -232,13 +232,9 @@ class _Reader:
         )
 
     def _refuse_decimal(self, cell: str) -> None:
+        # Where both occur nothing is refused here: the file as a whole is asked about.
         sign = self.layout.decimal
         other = {DecimalSign.POINT: ",", DecimalSign.COMMA: "."}.get(sign)
-        if sign is DecimalSign.ASKED and ("," in cell or "." in cell):
-            text = (
-                "the file has decimal points and decimal commas; say above which it is."
-            )
-            raise _CellError(text, code="decimal_sign")
         if other is not None and other in cell:
             text = f"the file's decimal sign is a {sign}, and here stands “{other}”."
             raise _CellError(text, code="decimal_sign")

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 import numpy as np
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
@@ -11,7 +12,10 @@ from django.db.models.functions import Coalesce
 from inventory.compute.bag import Bag, Feature, GroupBy
 from inventory.compute.batch_estimates import BatchEstimate
 from inventory.compute.batch_rows import BatchRow
+from inventory.compute.gauges import GaugeMode
+from inventory.compute.instruments import Instrument
 from inventory.compute.stock import PartKind, PartQuantity, PartState
+from inventory.compute.units import Unit
 from inventory.models import Batch, BatchPart, Part, PartEstimate, SetMember
 
 _MILLION = 1e6
@@ -20,6 +24,12 @@ _FEATURE_OF = {
     PartQuantity.OUT_OF_ROUND: Feature.OUT_OF_ROUND,
     PartQuantity.TAPER: Feature.TAPER,
     PartQuantity.TYRE_HARDNESS: Feature.HARDNESS,
+}
+#: The gauges that a tyre's diameter is read with.
+OF_TYRES: Final[Mapping[str, object]] = {
+    "unit": Unit.MILLIMETRE,
+    "mode": GaugeMode.OUTSIDE,
+    "gauge__instrument__in": [Instrument.CALIPER, Instrument.MICROMETER],
 }
 #: As many names as one statement may ask for, on either database.
 _AT_ONCE = 500

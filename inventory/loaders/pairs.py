@@ -3,9 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from inventory.compute.part_quantities import PART_SCALES
 from inventory.compute.stock import PartKind, PartQuantity
-from inventory.compute.units import format_value
-from inventory.loaders.parts import MAIN_QUANTITY, facts_text, quantity_text
+from inventory.compute.units import Unit, format_value
+from inventory.loaders.parts import MAIN_QUANTITY, facts_text
 from inventory.models import Part, PartEstimate, PartSet, SetMember
 
 
@@ -40,8 +41,10 @@ class LoadedSet:
     @property
     def spread_text(self) -> str:
         """How far apart the parts were when they were put together."""
-        quantity = MAIN_QUANTITY[PartKind(self.part_set.kind)]
-        return f"Δ {quantity_text(quantity, self.part_set.spread)}"
+        unit = PART_SCALES[MAIN_QUANTITY[PartKind(self.part_set.kind)]].unit
+        decimals = 3 if unit is Unit.MILLIMETRE else 0
+        spread = format_value(self.part_set.spread / 1e6, decimals=decimals, unit=unit)
+        return f"Δ {spread}"
 
 
 def load_sets(sets: Iterable[PartSet]) -> list[LoadedSet]:

@@ -24,9 +24,7 @@ from inventory.actions.previews import Preview, batch_of_draft, preview_draft
 from inventory.actions.refusals import RefusedError
 from inventory.compute.batch_words import BatchSource, DraftState
 from inventory.compute.stock import PartKind
-from inventory.compute.units import Unit
 from inventory.files import limits
-from inventory.files.columns import DecimalSign
 from inventory.files.exports import ExportTable, write_csv
 from inventory.forms.batches import (
     DIVIDER_NAMES,
@@ -36,6 +34,7 @@ from inventory.forms.batches import (
     PasteForm,
     UploadForm,
 )
+from inventory.loaders.batches import OF_TYRES
 from inventory.loaders.gauges import LoadedGauge, load_gauges
 from inventory.models import BatchDraft
 from inventory.views.acts import act_of
@@ -165,8 +164,8 @@ def take(request: HttpRequest, draft_id: int) -> HttpResponse:
     found = _read_draft_of(draft_id)
     gauge = _gauge_of(found)
     preview = preview_draft(found, gauge=gauge)
-    if preview.faults or not preview.read.rows:
-        messages.error(request, _("Nothing was taken in: the table has wrong rows."))
+    if not preview.can_be_taken:
+        messages.error(request, _("Nothing was taken in: see what is wrong below."))
         return _preview(request, found, preview=preview)
     try:
         batch = take_batch(
@@ -194,7 +193,7 @@ def drop(request: HttpRequest, draft_id: int) -> HttpResponse:
 
 
 def _gauges() -> list[LoadedGauge]:
-    return load_gauges(timezone.now(), unit=Unit.MILLIMETRE)
+    return load_gauges(timezone.now(), **OF_TYRES)
 
 
 def _gauge_of(found: BatchDraft) -> LoadedGauge | None:
@@ -271,8 +270,6 @@ def _preview(
         "faults": shown.faults[:FAULTS_SHOWN],
         "counts": shown.counts,
         "divider": DIVIDER_NAMES.get(shown.table.facts.divider, ""),
-        "decimal_asked": shown.layout.decimal is DecimalSign.ASKED,
-        "can_be_taken": bool(shown.read.rows) and not shown.faults,
     }
     refused = layout_form is not None or preview is not None
     status = 422 if refused else 200

@@ -13,8 +13,8 @@ from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import retire_part
 from inventory.compute.batch_words import BatchSource
 from inventory.compute.stock import PartKind, PartQuantity, PartState
-from inventory.compute.units import Unit
 from inventory.forms.bench import BenchTyreForm
+from inventory.loaders.batches import OF_TYRES
 from inventory.loaders.gauges import load_gauges
 from inventory.models import Batch, PartEstimate
 from inventory.views.acts import act_of
@@ -27,7 +27,7 @@ LAST_SHOWN = 8
 def measure(request: HttpRequest, batch_id: int) -> HttpResponse:
     """Measure the next tyre of a batch."""
     batch = _batch_of(batch_id)
-    gauges = load_gauges(timezone.now(), unit=Unit.MILLIMETRE)
+    gauges = load_gauges(timezone.now(), **OF_TYRES)
     form = BenchTyreForm(request.POST or None, batch=batch, gauges=gauges)
     if form.is_valid():
         try:

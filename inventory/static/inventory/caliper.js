@@ -44,7 +44,7 @@
     const form = at("tyre");
     if (!form) { return; }
     const wrong = form.querySelector(".bench-field [aria-invalid=true]");
-    const first = wrong || nextOf(fields()[0]) || fields()[0];
+    const first = wrong || fields().find(one => !one.value.trim()) || fields()[0];
     first.focus();
     if (wrong) { wrong.select(); }
     tell(first);
