@@ -18,6 +18,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+ASKED_FOR = ("status of 4", "net::ERR_INTERNET_DISCONNECTED")
 DESK = {"width": 1280, "height": 800}
 PHONE = {"width": 390, "height": 844}
 
@@ -69,8 +70,9 @@ class Visit:
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
 
     def hear(self, message: Any) -> None:
-        # A status of 4xx that a test asks for is said there too, and is no fault.
-        if message.type == "error" and "status of 4" not in message.text:
+        # A status of 4xx, or no network, that a test asks for is said there too.
+        is_asked_for = any(words in message.text for words in ASKED_FOR)
+        if message.type == "error" and not is_asked_for:
             self.complaints.append(message.text)
 
     def watch(self, request: Any) -> None:

@@ -1,6 +1,7 @@
 """What a scrutineer does at the block: hands on a caliper, a keyboard, a phone."""
 
-from collections.abc import Mapping
+import time
+from collections.abc import Iterable, Mapping
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
@@ -17,7 +18,7 @@ UNSENT = (
 
 def open_block(page: Page, sheet: Sheet) -> None:
     page.goto(f"/sheet/{sheet.number}/block")
-    expect(page.locator("#bench-ask")).not_to_be_empty()
+    expect(page.locator("#block-page[data-ready]")).to_be_attached()
     page.wait_for_timeout(READING_MS)
 
 
@@ -29,13 +30,34 @@ def type_reading(
     page: Page, text: str, *, ending: str = "\r", delay: float = 0
 ) -> None:
     """Type as a caliper does: figures, then an end of line or a tab."""
-    page.keyboard.type(text, delay=delay)
-    if delay:
-        page.wait_for_timeout(delay)
     if ending == "\t":
-        page.keyboard.press("Tab")
+        type_by_the_clock(page, [*text, "Tab"], gap_s=delay / 1000)
     else:
-        page.keyboard.type(ending, delay=delay)
+        page.keyboard.type(text + ending, delay=delay)
+
+
+def type_by_the_clock(
+    page: Page, keys: Iterable[str], *, gap_s: float, start: float | None = None
+) -> None:
+    """
+    Press keys that carry the times a caliper would give them.
+
+    Where a tab counts only by its speed, the load of this machine must not.
+    """
+    session = page.context.new_cdp_session(page)
+    when = start or time.time()
+    for n, key in enumerate(keys):
+        text = {"Enter": "\r", "Tab": ""}.get(key, key)
+        said = {"key": key, "timestamp": when + n * gap_s}
+        if key in {"Enter", "Tab"}:
+            said["windowsVirtualKeyCode"] = {"Enter": 13, "Tab": 9}[key]
+        session.send(
+            "Input.dispatchKeyEvent", {"type": "keyDown", "text": text, **said}
+        )
+        session.send("Input.dispatchKeyEvent", {"type": "keyUp", **said})
+        if gap_s and start is None:
+            page.wait_for_timeout(gap_s * 1000)
+    session.detach()
 
 
 def press_enter(page: Page) -> None:

@@ -212,11 +212,11 @@
       at("bench-later").hidden = !isOther;
     }
 
-    /** Take over what the sheet holds now. */
+    /** Take over what the sheet holds now; the focus stays, or figures would be split. */
     learn(values) {
       for (const step of this.steps) { step.value = values[step.column] || ""; }
       const idle = !this.step && this.nextEmpty();
-      if (idle) { this.go(idle, { focus: document.activeElement === at("bench-ask") }); }
+      if (idle) { this.go(idle, { focus: false }); }
       else { this.refresh(); }
     }
 

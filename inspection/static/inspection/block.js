@@ -24,7 +24,8 @@
   function take(reading) {
     const row = kept.add({ state: "waiting", person, ...reading });
     showLast(fill(words.sending, { label: row.label, typed: typed(row, words) }), null);
-    pump();
+    // While nothing gets through, the timer tries again, not each reading.
+    if (failures) { showLine(); } else { pump(); }
   }
 
   // Sending: one after the other; a reading leaves the store when it is answered.
@@ -295,6 +296,7 @@
     bench.go(step, { focus: Boolean(step) });
     if (wanted.has("slips") && bench.step) { bench.show("two"); bench.focus(); }
   } else { bench.step = first; bench.mode = "number"; }
+  for (const text of window.feelerbookEarly.take()) { kept.add({ state: "stray", text, column: "", label: "" }); }
   tray.refresh();
   for (const number of kept.otherSheets()) {
     const words_ = fill(words.other_sheet, { sheet: number });
@@ -303,6 +305,7 @@
     line.append(link(newsUrl.replace(sheet, number), words_));
     at("line").before(line);
   }
+  page.dataset.ready = "";
   pump();
   setTimeout(poll, POLL);
 }());
