@@ -1,6 +1,6 @@
 """What of the stock fits a car: best first, with every check of what is looked at."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -115,6 +115,7 @@ class FitLine:
     change_percent: float | None
     legal_to_mm: float | None
     checks: tuple[CheckLine, ...]
+    sizes_mm: tuple[float, ...] = ()
     outside_diameter_mm: float | None = None
 
     @property
@@ -179,9 +180,10 @@ class FitAnswer:
         found = Part.objects.select_related("tyre", "gear", "motor", "holder").in_bulk(
             [pk for pk in self.pks[rows].ravel().tolist() if pk >= 0]
         )
-        fit = _set_against(self.table.take(rows), self.envelope)
+        table = self.table.take(rows)
+        fit = _set_against(table, self.envelope)
         return tuple(
-            self._line(fit, at, [found[pk] for pk in pks if pk in found])
+            self._line(fit, table, at, [found[pk] for pk in pks if pk in found])
             for at, pks in enumerate(self.pks[rows].tolist())
         )
 
@@ -194,7 +196,7 @@ class FitAnswer:
         row = [pks[tag] for tag in wanted]
         return np.flatnonzero((self.pks == row).all(axis=1))[:1]
 
-    def _line(self, fit: Fit, at: int, parts: list[Part]) -> FitLine:
+    def _line(self, fit: Fit, table: PartTable, at: int, parts: list[Part]) -> FitLine:
         def figure(name: str) -> float | None:
             column = getattr(fit, name, None)
             return None if column is None else _known(column[at])
@@ -207,6 +209,7 @@ class FitAnswer:
             change_percent=figure("rollout_change_percent"),
             legal_to_mm=_known(_legal_to(fit)[at]),
             checks=check_lines(fit.rows(at), self.rules),
+            sizes_mm=tuple(_sizes(table, at)),
             outside_diameter_mm=(
                 _diameter(fit, at) if self.kind is FitKind.GEAR else None
             ),
@@ -304,6 +307,21 @@ def _set_against(table: PartTable, envelope: Envelope) -> Fit:
             return tyre_fit(table, envelope)
         case Motors():
             return motor_fit(table, envelope)
+
+
+def _sizes(table: PartTable, at: int) -> Iterator[float]:
+    """Give the sizes by which a person tells parts of a kind apart, mm."""
+    columns: tuple[NDArray[np.float64], ...]
+    match table:
+        case Gears():
+            columns = (table.outside_diameter_mm,)
+        case Pinions():
+            columns = (table.bore_mm,)
+        case Pairs():
+            columns = (table.left_diameter_mm, table.right_diameter_mm)
+        case Motors():
+            columns = (table.can_height_mm, table.can_width_mm, table.can_length_mm)
+    yield from (float(column[at]) for column in columns if not np.isnan(column[at]))
 
 
 def _legal_to(fit: Fit) -> NDArray[np.float64]:

@@ -190,7 +190,7 @@ def load_cars(cars: QuerySet[Car]) -> list[CarNow]:
     seals = Seal.objects.select_related("sheet").in_bulk(
         [row["seal_id"] for row in said.values() if row["seal_id"]]
     )
-    stored, fitted, rooms = _stored(keys), load_fitted(keys), _rooms(keys)
+    stored, fitted, rooms = _stored(keys), load_fitted(keys), load_rooms(keys)
     return [
         CarNow(
             car=car,
@@ -246,10 +246,10 @@ def _stored(keys: Sequence[int]) -> dict[int, list[CarValue]]:
     return found
 
 
-def _rooms(keys: Sequence[int]) -> dict[int, dict[str, float]]:
+def load_rooms(keys: Sequence[int]) -> dict[int, dict[str, float]]:
+    """Load the room that cars have for parts, mm; infinite where nothing is there."""
     found: dict[int, dict[str, float]] = defaultdict(dict)
     for row in RoomSize.objects.current().filter(car__in=keys):
-        # Where nothing is in the way there is room without end.
         size = np.inf if row.value is None else row.value / _MILLION
         found[row.car_id][row.size] = size
     return found

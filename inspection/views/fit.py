@@ -19,8 +19,11 @@ from inspection.compute.fit import (
     Envelope,
     LargestGear,
     NotMeasuredError,
+    TyreFit,
     largest_gear,
 )
+from inspection.compute.legality import TyresNotMeasuredError
+from inspection.compute.tyre_sizes import TyreSizes
 from inspection.drawing.gear import describe_gear, draw_gear
 from inspection.forms.fit import InHandForm, PickCarForm, TypedCarForm
 from inspection.loaders.fit import FitAnswer, FitKind, FitLine, Standing, fit_stock
@@ -176,7 +179,8 @@ def _result(
         "hand": hand,
         "counts": {one.name.lower(): answer.count(one) for one in Standing},
         "to_measure": answer.fit.to_measure,
-        "largest": _largest_gear(answer.envelope) if answer.kind == "gear" else None,
+        "largest": _largest_gear(answer),
+        "tyre_sizes": _tyre_sizes(answer),
         **_picture(picked, answer.envelope, hand),
         "may_reserve": person is not None and person.has_role(*RESERVERS),
         "back": request.get_full_path(),
@@ -191,10 +195,21 @@ def _kept(request: HttpRequest, *dropped: str) -> str:
     return f"{query.urlencode()}&"
 
 
-def _largest_gear(envelope: Envelope) -> LargestGear | None:
+def _largest_gear(answer: FitAnswer) -> LargestGear | None:
+    if answer.kind is not FitKind.GEAR:
+        return None
     try:
-        return largest_gear(envelope)
+        return largest_gear(answer.envelope)
     except NotMeasuredError:
+        return None
+
+
+def _tyre_sizes(answer: FitAnswer) -> TyreSizes | None:
+    if not isinstance(answer.fit, TyreFit):
+        return None
+    try:
+        return answer.fit.sizes
+    except TyresNotMeasuredError:
         return None
 
 

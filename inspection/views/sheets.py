@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from inspection.access import ANYONE_SIGNED_IN, sheets_seen_by
 from inspection.compute.conformity import Outcome
+from inspection.compute.entries import Decision
 from inspection.drawing.rear_view import draw_rear_view
 from inspection.drawing.side_view import draw_side_view
 from inspection.loaders.board import next_waiting
@@ -43,6 +44,7 @@ def _page(request: HttpRequest, loaded: LoadedSheet) -> dict[str, Any]:
         reverse("inspection:sheet", args=[loaded.sheet.number])
     )
     after = Sheet.objects.filter(previous=loaded.sheet).values_list("number", flat=True)
+    superseded_by = after.first()
     rules = rules_of(loaded)
     return {
         "loaded": loaded,
@@ -54,7 +56,8 @@ def _page(request: HttpRequest, loaded: LoadedSheet) -> dict[str, Any]:
         "instruments": _instruments(loaded.readings),
         "only_person": _only_person(loaded.readings),
         "other_values": _other_values(loaded),
-        "superseded_by": after.first(),
+        "superseded_by": superseded_by,
+        "shows_remedies": _is_sent_back(loaded.sheet) and not superseded_by,
         "next_entry": next_waiting(loaded.sheet.entry.night_id),
         "percent": f"{100 * loaded.edition.confidence:g}",
         "risk": f"{100 * (1 - loaded.edition.confidence):g}",
@@ -64,6 +67,10 @@ def _page(request: HttpRequest, loaded: LoadedSheet) -> dict[str, Any]:
         "rear_view": mark_safe(draw_rear_view(figures)),  # noqa: S308
         "side_view": mark_safe(draw_side_view(figures)),  # noqa: S308
     }
+
+
+def _is_sent_back(sheet: Sheet) -> bool:
+    return sheet.is_sealed and sheet.seal.decision == Decision.SENT_BACK
 
 
 def _instruments(readings: list[SheetReading]) -> list[SheetReading]:
