@@ -13,7 +13,7 @@ class RoomForm(PageForm):
     """Sizes that no rule speaks of; what is left empty stays as it was."""
 
     def __init__(self, data: Any = None, *, now: Mapping[str, str]) -> None:
-        super().__init__(data, initial=now)
+        super().__init__(data, initial=dict(now))
         for size in MOUNTING_SIZES:
             self.fields[size] = room_field(size, ROOM_LABELS[size])
 
