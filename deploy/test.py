@@ -153,6 +153,7 @@ def types(run: Run) -> None:
 def pytest(*words: str) -> list[str]:
     # A file's tests stay together: what a module has made once is made once.
     both_cores = ("-n", str(min(os.cpu_count() or 1, 2)), "--dist", "loadfile")
+    both_cores += ("--durations=12",)
     return python("-m", "pytest", "--no-unnamed-skips", *both_cores, *words)
 
 
