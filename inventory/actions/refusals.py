@@ -24,4 +24,7 @@ class RefusedError(Exception):
     @classmethod
     def because(cls, error: ComputeError, *, field: str = "") -> "RefusedError":
         """Turn a refusal of the computing into one of an action."""
-        return cls(code=error.code, sentence=str(error), field=field)
+        text = str(error)
+        # Some are written for a programmer: without a capital and a full stop.
+        sentence = text if text.endswith(".") else f"{text[:1].upper()}{text[1:]}."
+        return cls(code=error.code, sentence=sentence, field=field)

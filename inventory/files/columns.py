@@ -6,7 +6,7 @@ say otherwise.  What could be read two ways is not guessed but asked.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import islice
@@ -220,18 +220,71 @@ def column_letter(column: int) -> str:
 
 
 def _first_row(table: Table, kind: PartKind) -> int:
-    """Find the first row of which half the number columns hold a likely size."""
+    """
+    Find the first row of data: the one behind the headings.
+
+    A row of data that is wrong must not pass for a heading: it would be lost without
+    a word.  So what stands above the first likely size is heading only as far as its
+    words are known, or where none is known, as no cell begins like a number.
+    """
     sample = table.rows[:_SAMPLE_ROWS]
     numbers = [
         column
         for column in range(table.width)
         if _share(_is_number(_cell(row, column)) for row in sample[1:]) > 0.5
     ]
+    heading = None
     for position, row in enumerate(sample[:_HEADING_ROWS]):
-        cells = [cell for column in numbers if (cell := _cell(row, column))]
-        if cells and sum(_is_likely(cell, kind) for cell in cells) * 2 >= len(cells):
-            return position
-    return next((n for n, row in enumerate(sample) if any(map(_is_number, row))), 0)
+        if _holds_likely(row, numbers, kind):
+            break
+        if _is_heading(row, ROLES_OF[kind]):
+            heading = position
+    if heading is None:
+        is_above: Callable[[Sequence[str]], bool] = _begins_without_number
+        first = 0
+    else:
+        is_above, first = _is_below_heading, heading + 1
+    while first < len(sample) - 1 and not _holds_likely(sample[first], numbers, kind):
+        if not is_above(sample[first]):
+            break
+        first += 1
+    return first
+
+
+def _holds_likely(row: Sequence[str], numbers: Iterable[int], kind: PartKind) -> bool:
+    cells = [cell for column in numbers if (cell := _cell(row, column))]
+    return bool(cells) and 2 * sum(_is_likely(cell, kind) for cell in cells) >= len(
+        cells
+    )
+
+
+def _is_heading(row: Sequence[str], allowed: Iterable[ColumnRole]) -> bool:
+    cells = [cell.strip() for cell in row if cell.strip()]
+    known = [bool(_roles_said(cell, allowed)) for cell in cells]
+    helping = sum(map(_is_of_heading, cells))
+    return any(known) and 2 * (sum(known) + helping) >= len(cells)
+
+
+def _is_below_heading(row: Sequence[str]) -> bool:
+    """Tell whether a row says units, or numbers the readings."""
+    cells = [cell.strip() for cell in row if cell.strip()]
+    return bool(cells) and all(map(_is_of_heading, cells))
+
+
+def _is_of_heading(cell: str) -> bool:
+    if re.search(r"\d", cell):
+        return bool(re.fullmatch(r"\d{1,2}\.?", cell))
+    words = _words(cell)
+    return bool(words) and words <= _INCH_WORDS | {"mm", "shore", "rpm", "ω"}
+
+
+def _begins_without_number(row: Sequence[str]) -> bool:
+    return not any(re.match(r"\s*[+\-−.,]?\d", cell) for cell in row)
+
+
+def _roles_said(cell: str, allowed: Iterable[ColumnRole]) -> list[ColumnRole]:
+    words = _words(cell)
+    return [role for role, said in _WORDS if words & said and role in set(allowed)]
 
 
 def _roles(table: Table, first_row: int, kind: PartKind) -> tuple[ColumnRole, ...]:
@@ -269,9 +322,8 @@ def _role(
         words = _words(_cell(row, column))
         if words & _WORKED_OUT:
             return ColumnRole.NOT_USED
-        for role, said in _WORDS:
-            if role in allowed and words & said:
-                return role
+        if said := _roles_said(_cell(row, column), allowed):
+            return said[0]
     return ColumnRole.NOT_USED
 
 

@@ -25,10 +25,11 @@ from inventory.files.refused import (
 )
 
 _PIECE = limits.MIB
-_CELL = re.compile(
-    rb"<(?:\w+:)?c\s[^>]*?\br=\"(?P<column>[A-Z]{1,3})(?P<row>[0-9]{1,7})\""
-    rb"(?P<rest>[^>]*)>(?:\s*<(?:\w+:)?(?P<formula>f)[\s>/])?"
+#: A row or a cell, its attributes, and whether a formula follows.
+_TAG = re.compile(
+    rb"<(?:\w+:)?(?P<kind>row|c)(?P<said>[\s/][^>]*)?>(?:\s*<(?:\w+:)?(?P<formula>f)[\s>/])?"
 )
+_PLACE = re.compile(rb"\sr=[\"'](?P<column>[A-Z]{0,3})(?P<row>[0-9]{1,7})[\"']")
 _SHEET = re.compile(r"<(?:\w+:)?sheet\s[^>]*>")
 _RELATION = re.compile(r"<(?:\w+:)?Relationship\s[^>]*>")
 #: Longer than a cell's opening tags; a cell cut in two is read with the next piece.
@@ -74,25 +75,14 @@ class Packed:
 
     def measure(self, member: str) -> SheetSize:
         """Search a sheet for its cells; refuse what is more than is read."""
-        count = last_row = last_column = 0
-        formulas: list[tuple[int, int]] = []
-        errors: list[tuple[int, int]] = []
-        for cell in self._cells(member):
-            if cell["rest"].endswith(b"/"):
-                continue  # no value: a border, a colour
-            place = int(cell["row"]) - 1, _column(cell["column"])
-            count += 1
-            last_row, last_column = max(last_row, place[0]), max(last_column, place[1])
-            _refuse_large(count, *place)
-            if cell["formula"]:
-                formulas.append(place)
-            if b' t="e"' in cell[0]:
-                errors.append(place)
+        found = _Found()
+        for tag in self._tags(member):
+            found.take(tag)
         return SheetSize(
-            rows=last_row + 1 if count else 0,
-            columns=last_column + 1 if count else 0,
-            formulas=formulas[: limits.MARKED_CELLS],
-            errors=errors[: limits.MARKED_CELLS],
+            rows=found.last_row + 1,
+            columns=found.last_column + 1,
+            formulas=found.formulas[: limits.MARKED_CELLS],
+            errors=found.errors[: limits.MARKED_CELLS],
         )
 
     def _refuse_hostile(self) -> None:
@@ -108,7 +98,6 @@ class Packed:
             if info.flag_bits & 1:
                 msg = "The workbook's members are locked with a password."
                 raise LockedWorkbookError(msg)
-        self._refuse_macro_type()
         total = 0
         for info in self._members:
             size = 0
@@ -116,6 +105,7 @@ class Packed:
                 size += len(piece)
                 total += len(piece)
                 _refuse_bomb(info, size, total)
+        self._refuse_macro_type()
 
     def _refuse_macro_type(self) -> None:
         if "macroEnabled" in self._text("[Content_Types].xml"):
@@ -142,19 +132,51 @@ class Packed:
         except _UNREADABLE as error:
             raise _damaged() from error
 
-    def _cells(self, member: str) -> Iterator[re.Match[bytes]]:
+    def _tags(self, member: str) -> Iterator[re.Match[bytes]]:
         held = b""
         for piece in self._pieces(self._zip.getinfo(member)):
             held += piece
             end = max(len(held) - _CARRY, 0)
             last = 0
-            for cell in _CELL.finditer(held):
-                if cell.start() >= end:
+            for tag in _TAG.finditer(held):
+                if tag.start() >= end:
                     break
-                last = cell.end()
-                yield cell
+                last = tag.end()
+                yield tag
             held = held[max(last, end) :]
-        yield from _CELL.finditer(held)
+        yield from _TAG.finditer(held)
+
+
+class _Found:
+    """The cells of a sheet as they go by; one without an address follows the last."""
+
+    def __init__(self) -> None:
+        self.count = 0
+        self.row = self.column = -1
+        self.last_row = self.last_column = -1
+        self.formulas: list[tuple[int, int]] = []
+        self.errors: list[tuple[int, int]] = []
+
+    def take(self, tag: re.Match[bytes]) -> None:
+        said = tag["said"] or b""
+        place = _PLACE.search(said)
+        if tag["kind"] == b"row":
+            self.row = int(place["row"]) - 1 if place else self.row + 1
+            self.column = -1
+            return
+        self.column += 1
+        if place and place["column"]:
+            self.row, self.column = int(place["row"]) - 1, _column(place["column"])
+        if said.endswith(b"/"):
+            return  # no value: a border, a colour
+        self.count += 1
+        self.last_row = max(self.last_row, self.row)
+        self.last_column = max(self.last_column, self.column)
+        _refuse_large(self.count, self.row, self.column)
+        if tag["formula"]:
+            self.formulas.append((self.row, self.column))
+        if b' t="e"' in said:
+            self.errors.append((self.row, self.column))
 
 
 def _refuse_bomb(info: zipfile.ZipInfo, size: int, total: int) -> None:

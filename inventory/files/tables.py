@@ -29,6 +29,9 @@ from inventory.files.refused import (
 
 Progress = Callable[[int, int], None]
 
+#: How the reading process is started: by itself, without the site's own settings.
+COMMAND = (sys.executable, "-E", "-s", "-B", "-m", "inventory.files.child")
+
 _ROOT = Path(inventory.__file__).resolve().parents[1]
 #: A child needs of its surroundings what Python itself does to start.
 _KEPT = ("SYSTEMROOT", "LD_LIBRARY_PATH", "PATH")
@@ -92,8 +95,8 @@ def read_table(
 
 
 def _messages(said: bytes) -> Iterator[Message]:
-    child = subprocess.Popen(
-        [sys.executable, "-E", "-s", "-B", "-m", "inventory.files.child"],
+    child = subprocess.Popen(  # noqa: S603 - a fixed command, the file is its input
+        COMMAND,
         cwd=_ROOT,
         env={name: os.environ[name] for name in _KEPT if name in os.environ},
         stdin=subprocess.PIPE,

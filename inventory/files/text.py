@@ -51,6 +51,8 @@ def decode(content: bytes) -> tuple[str, str]:
     try:
         return _as_text(content.decode("utf-8")), "UTF-8"
     except UnicodeDecodeError:
+        # What is no text at all is not told to save itself in another encoding.
+        _as_text(content.decode("latin-1"))
         return _decoded(content, "cp1252"), "Windows-1252"
 
 

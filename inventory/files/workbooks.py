@@ -60,7 +60,7 @@ def rows_of(opened: OpenSheet) -> Iterator[list[str]]:
     """Give the rows from the sheet's first, a merged cell's words in each of its."""
     spread = _merged(opened.sheet)
     words: dict[tuple[int, int], str] = {}
-    for number, cells in enumerate(opened.sheet.iter_rows()):
+    for number, cells in enumerate(opened.sheet.to_python(skip_empty_area=False)):
         row = [as_text(cell) for cell in cells]
         for column in range(len(row)) if spread else ():
             origin = spread.get((number, column))

@@ -123,14 +123,14 @@ def make_draft(text: str = "Tag,Ø\nA1,18.42\nA2,18.44\n") -> BatchDraft:
 
 
 def pair_up(
-    bag: LoadedBag, pairs: Iterable[tuple[int, int]], batch: Batch | None = None
+    bag: LoadedBag, pairs: Iterable[tuple[int, ...]], batch: Batch | None = None
 ) -> Pairing:
     """Confirm pairs of a bag by the positions of their tyres."""
     size = bag.bag.size_um
     sets = [
         NewSet(
             part_ids=[bag.part_ids[place] for place in pair],
-            spread=abs(int(size[pair[1]] - size[pair[0]])) * 1000,
+            spread=abs(int(size[pair[-1]] - size[pair[0]])) * 1000,
         )
         for pair in pairs
     ]
