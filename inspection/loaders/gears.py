@@ -34,14 +34,11 @@ from inspection.loaders.fit_typed import GearInHand
 from inspection.models import Car
 from inventory.compute.gearing import NO_STANDARD_PITCH, PitchCandidate, identify_pitch
 from inventory.compute.measuring import Gauge, estimate
-from inventory.compute.part_quantities import PART_SCALES
 from inventory.compute.stock import GearRole, PartKind, PartQuantity
 from inventory.models import Part, Person
 
 #: A caliper as most clubs have; common practice, no source.
-_CALIPER: Final = Gauge(
-    0.01, 0.02, PART_SCALES[PartQuantity.GEAR_DIAMETER].repeatability
-)
+_CALIPER: Final = Gauge(0.01, 0.02, 0.0)
 #: A pitch less likely than this is not worth rolling the gear against.
 WORTH_TRYING: Final = 0.05
 WORTH_SHOWING: Final = 0.005
