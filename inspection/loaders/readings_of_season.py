@@ -99,7 +99,7 @@ def load_wear(period: Period) -> tuple[CompoundWear, ...]:
     for sheet, column, night, stage, value in (
         _values(period)
         .filter(column__in=_TYRE_COLUMNS)
-        .order_by("sheet__entry__night__date", "sheet__entry__night", "pk")
+        .order_by("sheet__entry__night__date", "sheet__entry__night_id", "pk")
         .values_list("sheet", "column", "sheet__entry__night", "sheet__stage", "value")
     ):
         found = parts.get((sheet, _TYRE_COLUMNS[column]))

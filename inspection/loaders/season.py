@@ -153,7 +153,7 @@ def load_margins(rule: Rule, period: Period) -> tuple[NightMargins, ...]:
             rule__quantity=rule.quantity,
         )
         .exclude(margin=None)
-        .order_by("sheet__entry__night__date", "sheet__entry__night", "pk")
+        .order_by("sheet__entry__night__date", "sheet__entry__night_id", "pk")
         .values_list(
             "sheet__entry__night__date",
             "sheet__entry__night__name",

@@ -97,7 +97,9 @@ def _last_seals(choice: Choice) -> QuerySet[Any, Any]:
             place=Window(
                 RowNumber(),
                 partition_by=F("sheet__entry__car"),
-                order_by=(F("sealed_at").desc(), F("pk").desc()),
+                # Keys rise in the order of sealing; the hour stands behind a text
+                # of 18 KB, which SQLite would read for it.
+                order_by=F("pk").desc(),
             )
         )
         .filter(place=1)

@@ -3,7 +3,7 @@
 import base64
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -23,6 +23,11 @@ from inspection.views.rule_words import rule_line, side_lines
 from inventory.access import allow
 from inventory.actions.refusals import RefusedError
 from inventory.views.acts import act_of
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """Give what was sent, also where that is nothing; None for a look."""
+    return request.POST if request.method == "POST" else None
 
 
 def edition_or_404(edition_id: int) -> Edition:
@@ -65,7 +70,7 @@ def edition_settings(request: HttpRequest, edition_id: int) -> HttpResponse:
     """Choose a draft's decision rule and confidence, and write its note."""
     found = edition_or_404(edition_id)
     form = EditionForm(
-        request.POST or None,
+        posted(request),
         initial={
             "decision_rule": found.decision_rule,
             "confidence": f"{(100 * found.confidence).normalize():f}",
@@ -96,8 +101,8 @@ def edition_settings(request: HttpRequest, edition_id: int) -> HttpResponse:
 def publish(request: HttpRequest, edition_id: int) -> HttpResponse:
     """Show once more what changes; then publish, and race by it where that is said."""
     found = edition_or_404(edition_id)
-    form = PublishForm(request.POST or None, rulebook_id=found.rulebook_id)
-    if request.method == "POST" and form.is_valid():
+    form = PublishForm(posted(request), rulebook_id=found.rulebook_id)
+    if form.is_valid():
         nights = form.cleaned_data.get("nights", ())
         try:
             publish_edition(

@@ -21,6 +21,7 @@ from inspection.files.rulebooks import (
 from inspection.forms.rulebooks import ImportForm
 from inspection.loaders.rulebooks import rulebook_text
 from inspection.models import Edition
+from inspection.views.editions import posted
 from inspection.views.rule_words import side_lines
 from inventory.access import allow
 from inventory.actions.refusals import RefusedError
@@ -31,7 +32,7 @@ from inventory.views.acts import act_of
 @allow(CHIEF)
 def import_rulebook(request: HttpRequest) -> HttpResponse:
     """Take in a file as a draft, then show what differs from what is here."""
-    form = ImportForm(request.POST or None, request.FILES or None)
+    form = ImportForm(posted(request), request.FILES or None)
     text = _text(form) if form.is_valid() else None
     if text is not None:
         here = _latest(text)

@@ -12,6 +12,7 @@ from inspection.forms.rulebooks import ClassForm, NewRulebookForm
 from inspection.loaders.editions import load_rulebooks
 from inspection.models import Edition, Rulebook
 from inspection.views.decision_rules import decision_rules
+from inspection.views.editions import posted
 from inventory.access import allow
 from inventory.actions.refusals import RefusedError
 from inventory.views.acts import act_of
@@ -32,7 +33,7 @@ def rulebooks(request: HttpRequest) -> HttpResponse:
 @allow(CHIEF)
 def new_rulebook(request: HttpRequest) -> HttpResponse:
     """Begin a rulebook with an edition that has no rule yet."""
-    form = NewRulebookForm(request.POST or None)
+    form = NewRulebookForm(posted(request))
     if form.is_valid():
         try:
             edition = start_draft(
