@@ -94,8 +94,14 @@ def page_of(chromium: Browser, live_server: LiveServer) -> Iterator[Visitor]:
     """Return a function that opens a browser, signed in as a person if one is given."""
     visits: list[Visit] = []
 
-    def opened(person: Any = None, *, viewport: dict[str, int] | None = None) -> Page:
+    def opened(
+        person: Any = None,
+        *,
+        viewport: dict[str, int] | None = None,
+        script: bool = True,
+    ) -> Page:
         context = chromium.new_context(
+            java_script_enabled=script,
             base_url=live_server.url,
             viewport=viewport or DESK,  # type: ignore[arg-type]
             locale="en-GB",
