@@ -6,7 +6,7 @@ The car stands level: rear tyres of 20.00 on axles 8.50 over the flat, front tyr
 numbers are invented.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from inspection.actions.rooms import store_room_sizes
 from inspection.compute.entries import PartPosition
@@ -28,7 +28,7 @@ RULES = (
     rule("3", "tyre_diameter_rear", lower=18),
     rule("4", "weight_car", lower=80),
 )
-GEOMETRY: Mapping[str, str] = {
+GEOMETRY: dict[str, str] = {
     "axle_height_rear_left": "8.5",
     "axle_height_rear_right": "8.5",
     "axle_station_span_rear": "40",
@@ -50,7 +50,7 @@ GEOMETRY: Mapping[str, str] = {
     "can_half_width": "14",
     "motor_lift_rear": "0.2",
 }
-ROOM: Mapping[str, str] = {
+ROOM: dict[str, str] = {
     "slot_low_mm": "8.6",
     "slot_high_mm": "9.3",
     "axle_to_bar_mm": "9.2",
@@ -180,13 +180,17 @@ def make_car(
     sizes = ROOM if room is None else room
     if sizes:
         store_room_sizes(car, sizes, act=builders.act())
-    parts = {
-        PartPosition.REAR_LEFT: tyre("20.00", owner=car.owner),
-        PartPosition.REAR_RIGHT: tyre("20.00", owner=car.owner),
-        PartPosition.GEAR: gear(28, "15.00", owner=car.owner),
-        PartPosition.PINION: pinion(9, owner=car.owner),
-        PartPosition.MOTOR: motor(owner=car.owner),
-    } | dict(on_car or {})
+    given = dict(on_car or {})
+    usual: dict[PartPosition, Callable[[], Part]] = {
+        PartPosition.REAR_LEFT: lambda: tyre("20.00", owner=car.owner),
+        PartPosition.REAR_RIGHT: lambda: tyre("20.00", owner=car.owner),
+        PartPosition.GEAR: lambda: gear(28, "15.00", owner=car.owner),
+        PartPosition.PINION: lambda: pinion(9, owner=car.owner),
+        PartPosition.MOTOR: lambda: motor(owner=car.owner),
+    }
+    parts = given | {
+        position: make() for position, make in usual.items() if position not in given
+    }
     for position, part in parts.items():
         builders.fit(car, part, position)
     return car
