@@ -89,17 +89,21 @@ def put_on_block(turn: Turn, *, changed: Iterable[Area] = ()) -> OnBlock:
     )
 
 
-def inspect(turn: Turn, *, changed: Iterable[Area] = ()) -> None:
+def inspect(
+    turn: Turn, *, changed: Iterable[Area] = (), repeats: Iterable[str] = ()
+) -> None:
     """
     Take a car through its turn: what may have moved is read, then it is sealed.
 
-    What changes only with a part, and is on record, is not read again.
+    What changes only with a part, and is on record, is not read again; what is to
+    be repeated is read at three angles.
     """
     on_block = put_on_block(turn, changed=changed)
     for column in on_block.columns:
         keeps = quantity_of(column).keeps
         if keeps is Keeps.TONIGHT or column not in turn.play.on_record:
-            read(on_block, column)
+            for angle in range(3 if column in repeats else 1):
+                read(on_block, column, again=angle)
     _seal(on_block)
 
 

@@ -26,7 +26,12 @@ from inspection.management.demo.block import (
     read,
     read_amiss,
 )
-from inspection.management.demo.garage import CarInPlay, Garage
+from inspection.management.demo.garage import (
+    REAR_LEFT,
+    REAR_RIGHT,
+    CarInPlay,
+    Garage,
+)
 from inspection.management.demo.people import CHIEF, SCRUTINEERS, People
 from inspection.models import Block, Edition, Entry, RaceClass, RaceNight
 from inventory.actions.audit import Act
@@ -208,7 +213,7 @@ def hold_past_night(
     for number in plan.cars:
         trouble = plan.troubles.get(number)
         if trouble is None:
-            inspect(night.turn(number))
+            inspect(night.turn(number), repeats=(REAR_LEFT, REAR_RIGHT))
             continue
         night.send_back(number, trouble)
         if number != plan.stays_out:
