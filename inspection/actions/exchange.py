@@ -26,7 +26,7 @@ def import_edition(text: RulebookText, *, adds_classes: bool, act: Act) -> Editi
             code="class_unknown",
             sentence="This club has no class called "
             + ", ".join(f"“{name}”" for name in lacking)
-            + ". Tick to add what it lacks.",
+            + ". Say that it is to be added.",
             field="adds_classes",
         )
     for name in lacking:

@@ -11,7 +11,7 @@ from django.core.management import CommandError, call_command
 
 from inspection.actions.rulebooks import add_race_class
 from inspection.management.demo.rulebooks import FOLDER, PROTOTYPES, RULEBOOK, SALOONS
-from inspection.models import Edition, Rule, Rulebook
+from inspection.models import Edition, RaceClass, Rule, Rulebook
 from inventory.compute.roles import Role
 from tests.builders import act, make_person
 
@@ -192,6 +192,16 @@ def test_load_that_is_refused_writes_nothing(
 def test_load_of_a_taken_edition_is_refused(tmp_path: Path) -> None:
     chief, file = make_chief(), write(tmp_path, BOOK)
     run("load_rulebook", file, by=chief)
-    with pytest.raises(CommandError, match="edition 1 already"):
+    with pytest.raises(CommandError, match="edition 1 is here already"):
         run("load_rulebook", file, by=chief)
     assert Edition.objects.count() == 1
+
+
+@pytest.mark.django_db
+def test_load_adds_the_classes_that_are_lacking_where_that_is_said(
+    tmp_path: Path,
+) -> None:
+    book = changed(0, classes=["No such class"])
+    run("load_rulebook", write(tmp_path, book), by=make_chief(), add_classes=True)
+    added = RaceClass.objects.get(name="No such class")
+    assert added.rulebook.name == "Rules of a test"

@@ -9,7 +9,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from inspection.access import CHIEF
-from inspection.actions.rulebooks import draft_edition, publish_edition
+from inspection.actions.exchange import import_edition
+from inspection.actions.rulebooks import publish_edition
 from inspection.management.commands.check_rulebook import read_rulebook_file
 from inventory.actions.audit import Act
 from inventory.actions.refusals import RefusedError
@@ -28,6 +29,11 @@ class Command(BaseCommand):
             help="sign-in name of the chief scrutineer who answers for it",
         )
         parser.add_argument(
+            "--add-classes",
+            action="store_true",
+            help="add the classes that the rules speak of and the club does not have",
+        )
+        parser.add_argument(
             "--publish",
             action="store_true",
             help="publish it at once; nothing in it can be changed afterwards",
@@ -38,7 +44,9 @@ class Command(BaseCommand):
         act = Act(by=chief_called(options["by"]), at=timezone.now())
         try:
             with transaction.atomic():
-                edition = draft_edition(text, act=act)
+                edition = import_edition(
+                    text, adds_classes=options["add_classes"], act=act
+                )
                 if options["publish"]:
                     edition = publish_edition(edition.pk, act=act)
         except RefusedError as refusal:

@@ -20,6 +20,11 @@ function addSlider(place, typed) {
   slider.value = numberIn(typed.value) ?? low;
   const label = document.querySelector(`label[for="${typed.id}"]`).textContent.trim();
   slider.setAttribute("aria-label", `${label}: ${words}`);
+  const row = document.createElement("div");
+  const shown = document.createElement("span");
+  shown.textContent = label;
+  shown.setAttribute("aria-hidden", "true");
+  row.append(shown, slider);
   const places = (step.split(".")[1] || "").length;
   slider.addEventListener("input", () => {
     typed.value = Number(slider.value).toFixed(places);
@@ -28,7 +33,7 @@ function addSlider(place, typed) {
     const value = numberIn(typed.value);
     if (value !== null) slider.value = value;
   });
-  place.append(slider);
+  place.append(row);
 }
 
 /* What a bare number means; one with a mark is left to the server. */
