@@ -73,7 +73,7 @@ def take_batch(new: NewBatch, checked: CheckedRows, *, act: Act) -> Batch:
     more than 5,000 rows while the hall is busy; then nothing is written.
     """
     _refuse_rows(new, checked)
-    digest = _digest(checked.rows)
+    digest = _digest(new, checked.rows)
     return with_numbers(lambda: _take(new, checked, digest, act))
 
 
@@ -248,14 +248,15 @@ def _refuse_same_file(digest: str) -> None:
     if before is not None:
         raise RefusedError(
             code="same_file",
-            sentence=f"All of this came in before, as batch “{before}”; there is "
-            "nothing new in it.",
+            sentence=f"All of this came in before, as batch “{before}”; give it "
+            "another name if it is another bag.",
         )
 
 
-def _digest(rows: Iterable[BatchRow]) -> str:
-    """Hash all that the rows say, however the file wrote it down."""
-    said = [
+def _digest(new: NewBatch, rows: Iterable[BatchRow]) -> str:
+    """Hash the batch's name and all that its rows say, however it was written down."""
+    said: list[object] = [new.name, new.kind]
+    said += [
         [
             row.tag,
             sorted(row.words.items()),

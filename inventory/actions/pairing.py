@@ -80,11 +80,10 @@ def undo_pairing(pairing: Pairing, *, act: Act) -> None:
     ``pairing.undone``.  Raises RefusedError once a part of it was handed out or is
     reserved, or when it was undone before.
     """
-    ids = list(
-        SetMember.objects.filter(part_set__pairing=pairing).values_list(
-            "part", flat=True
-        )
-    )
+    # The sets before their parts, as whoever hands one out locks them.
+    sets = PartSet.objects.select_for_update().filter(pairing=pairing).order_by("pk")
+    members = SetMember.objects.filter(part_set__in=list(sets))
+    ids = list(members.values_list("part", flat=True))
     parts = _locked(ids)
     away = [part.tag for part in parts if part.state != PartState.IN_STOCK]
     out = PartMove.objects.filter(

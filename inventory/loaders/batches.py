@@ -14,9 +14,16 @@ from inventory.compute.batch_estimates import BatchEstimate
 from inventory.compute.batch_rows import BatchRow
 from inventory.compute.gauges import GaugeMode
 from inventory.compute.instruments import Instrument
-from inventory.compute.stock import PartKind, PartQuantity, PartState
+from inventory.compute.stock import PartKind, PartQuantity, PartState, Section
 from inventory.compute.units import Unit
-from inventory.models import Batch, BatchPart, Part, PartEstimate, SetMember
+from inventory.models import (
+    Batch,
+    BatchPart,
+    Part,
+    PartEstimate,
+    PartReading,
+    SetMember,
+)
 
 _MILLION = 1e6
 _FEATURE_OF = {
@@ -107,6 +114,52 @@ def load_bag(batch: Batch | None) -> LoadedBag:
         names=[row[2] for row in known],
         drawers=[row[3] for row in known],
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredTyre:
+    """A tyre of a batch with the readings of its current estimates, as millionths."""
+
+    tag: str
+    name: str
+    drawer: str
+    words: tuple[str, str, str]
+    readings: dict[tuple[PartQuantity, Section], list[int]]
+
+
+def load_measured(batch: Batch | None) -> list[MeasuredTyre]:
+    """Load the tyres of a batch, or all loose ones, with readings, in two queries."""
+    parts = (
+        loose_parts(None, PartKind.TYRE)
+        if batch is None
+        else Part.objects.filter(batches__batch=batch)
+    )
+    order = ("pk",) if batch is None else ("batches__position", "pk")
+    readings: dict[int, dict[tuple[PartQuantity, Section], list[int]]] = {}
+    rows = (
+        PartReading.objects.filter(
+            estimate__part__in=parts.order_by().values("pk"),
+            estimate__superseded_at=None,
+        )
+        .order_by("pk")
+        .values_list("estimate__part", "estimate__quantity", "section", "value")
+    )
+    for part, quantity, section, value in rows:
+        key = PartQuantity(quantity), Section(section)
+        readings.setdefault(part, {}).setdefault(key, []).append(value)
+    said = ("tyre__compound", "tyre__width_code", "tyre__wheel")
+    return [
+        MeasuredTyre(
+            tag=tag,
+            name=name,
+            drawer=drawer,
+            words=(compound, width_code, wheel),
+            readings=readings.get(pk, {}),
+        )
+        for pk, tag, name, drawer, compound, width_code, wheel in parts.order_by(
+            *order
+        ).values_list("pk", "tag", "name", "drawer", *said)
+    ]
 
 
 def batches_with_counts() -> QuerySet[Batch]:

@@ -1,12 +1,11 @@
 """The pairing page: a bag, its pairs, its rest; confirmed into bags with labels."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.safestring import mark_safe
@@ -17,26 +16,20 @@ from inventory.access import ANYONE_SIGNED_IN, KEEPERS, allow
 from inventory.actions.pairing import NewPairing, NewSet, confirm_pairing, undo_pairing
 from inventory.actions.refusals import RefusedError
 from inventory.compute.bag import (
-    Asked,
-    PairedBag,
     PairingWay,
-    pair_bag,
-    true_the_rest,
 )
-from inventory.compute.errors import ComputeError
 from inventory.compute.stock import PartKind
-from inventory.compute.truing import TruingPlan
 from inventory.drawing.strip import describe_strip, draw_strip
 from inventory.files.exports import MEDIA, ExportForm, ExportTable, write_table
-from inventory.forms.pairing import DEFAULTS, ConfirmForm, PairingForm
+from inventory.forms.pairing import ConfirmForm
 from inventory.loaders.batches import (
-    LoadedBag,
     batches_with_counts,
     count_batch,
     load_bag,
+    load_measured,
     loose_parts,
 )
-from inventory.models import Batch, BatchDraft, Pairing, PartSet
+from inventory.models import BatchDraft, Pairing, PartSet
 from inventory.views.acts import act_of
 from inventory.views.paired_pieces import (
     rejects_of,
@@ -46,22 +39,18 @@ from inventory.views.paired_pieces import (
     strip_of,
     truing_of,
 )
+from inventory.views.pairing_answers import (
+    LOOSE,
+    Answer,
+    answer_of,
+    batch_of,
+    form_of,
+)
+from inventory.views.pairing_tables import pairs_table, tyres_table
 
 ROWS_A_PAGE = 100
 REST_SHOWN = 200
 BATCHES_A_PAGE = 25
-LOOSE = "loose"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Answer:
-    """A bag, what was asked of it, and what was found."""
-
-    loaded: LoadedBag
-    asked: Asked
-    found: PairedBag
-    plan: TruingPlan | None
-    track_mm: float | None
 
 
 @require_GET
@@ -166,119 +155,24 @@ def undo(request: HttpRequest, pairing_id: int) -> HttpResponse:
 @require_GET
 @allow(ANYONE_SIGNED_IN)
 def export(request: HttpRequest, which: str, form: str) -> HttpResponse:
-    """Give the pairs and the rest as a file."""
+    """Give the pairs and the rest as a file, or the tyres with their readings."""
     if form not in set(ExportForm):
         msg = f"“{form}” is no form of a table here."
         raise Http404(msg)
-    answer = answer_of(form_of(request.GET), load_bag(batch_of(which)))
+    found = batch_of(which)
+    if request.GET.get("of") == "tyres":
+        return _file(tyres_table(load_measured(found)), form, f"tyres-{which}")
+    answer = answer_of(form_of(request.GET), load_bag(found))
     if answer is None:
         return redirect("inventory:batch", which=which)
+    return _file(pairs_table(answer), form, f"pairs-{which}")
+
+
+def _file(table: ExportTable, form: str, name: str) -> HttpResponse:
     media, ending = MEDIA[ExportForm(form)]
-    reply = HttpResponse(
-        write_table(pairs_table(answer), ExportForm(form)), content_type=media
-    )
-    reply["Content-Disposition"] = f'attachment; filename="pairs-{which}.{ending}"'
+    reply = HttpResponse(write_table(table, ExportForm(form)), content_type=media)
+    reply["Content-Disposition"] = f'attachment; filename="{name}.{ending}"'
     return reply
-
-
-def batch_of(which: str) -> Batch | None:
-    """Give the batch that an address names; none for all loose tyres."""
-    if which == LOOSE:
-        return None
-    if not which.isdecimal() or len(which) > 18:
-        msg = f"“{which}” is no batch."
-        raise Http404(msg)
-    return get_object_or_404(Batch, pk=int(which), kind=PartKind.TYRE)
-
-
-def form_of(asked: QueryDict) -> PairingForm:
-    """Give the form of what an address asks; the usual where it asks nothing."""
-    if "way" in asked:
-        return PairingForm(asked)
-    usual = QueryDict(mutable=True)
-    for name, value in DEFAULTS.items():
-        usual.setlist(name, value if isinstance(value, list) else [value])
-    for name in asked:
-        usual.setlist(name, asked.getlist(name))
-    return PairingForm(usual)
-
-
-def answer_of(form: PairingForm, loaded: LoadedBag) -> Answer | None:
-    """Pair a bag as a form asks; a refusal goes beside its field, and gives none."""
-    if not form.is_valid():
-        return None
-    said, asked = form.cleaned_data, form.asked()
-    try:
-        found = pair_bag(loaded.bag, asked)
-        plan = None
-        if said["max_removal"] and said["floor"] is not None:
-            plan = true_the_rest(
-                loaded.bag,
-                found,
-                max_removal_um=said["max_removal"],
-                floor_um=said["floor"],
-                clean_up_um=said["clean_up"] or 0,
-            )
-    except ComputeError as error:
-        form.refuse(RefusedError.because(error))
-        return None
-    return Answer(
-        loaded=loaded, asked=asked, found=found, plan=plan, track_mm=said["track"]
-    )
-
-
-def pairs_table(answer: Answer) -> ExportTable:
-    """Write pairs and rest as one table."""
-    found, loaded = answer.found, answer.loaded
-    sets = sets_of(
-        loaded, found, first=0, last=len(found.members), track_mm=answer.track_mm
-    )
-    rows: list[list[Any]] = [
-        [
-            one.number,
-            place + 1,
-            tyre.tag,
-            tyre.name,
-            tyre.mm,
-            one.difference_mm,
-            round(one.percent, 1),
-            one.drift_mm,
-            one.group,
-            "",
-        ]
-        for one in sets
-        for place, tyre in enumerate(one.tyres)
-    ]
-    rest = [*rest_of(loaded, found), *rejects_of(loaded, found, answer.asked)]
-    nothing = (None, None, None)
-    rows += [
-        [
-            *nothing[:2],
-            one.tyre.tag,
-            one.tyre.name,
-            one.tyre.mm,
-            *nothing,
-            one.group,
-            one.reason,
-        ]
-        for one in rest
-    ]
-    return ExportTable(
-        name="pairs",
-        headings=(
-            "pair",
-            "place",
-            "tag",
-            "name",
-            "diameter mm",
-            "difference mm",
-            "chance %",
-            "drift mm a metre",
-            "group",
-            "reason",
-        ),
-        rows=rows,
-    )
 
 
 def _new_sets(answer: Answer, drawers: Sequence[str]) -> list[NewSet]:

@@ -33,7 +33,7 @@ from inventory.forms.parts import (
 )
 from inventory.loaders.gauges import load_gauges
 from inventory.loaders.parts import PartSearch, facts_text, find_parts, size_text
-from inventory.models import Part
+from inventory.models import Part, PartSet
 from inventory.views.acts import act_of
 
 ROWS_A_PAGE = 50
@@ -237,6 +237,7 @@ def _page(request: HttpRequest, one: Part, **forms: object) -> HttpResponse:
         "estimates": estimates.prefetch_related("readings"),
         "moves": one.moves.select_related("by", "to_person").order_by("-id"),
         "is_mine": one.holder_id == act.by.pk,
+        "in_set": PartSet.objects.together().filter(members__part=one).first(),
     }
     status = 422 if forms else 200
     return render(request, "inventory/part.html", context | kept | forms, status=status)

@@ -78,16 +78,16 @@ def make_batch(
     *sizes: str, words: dict[PartWord, str] | None = None, name: str = ""
 ) -> Batch:
     """Take tyres of these sizes in; three readings a tyre, all alike."""
-    said = gauge()
+    # A name of its own for each, or the next batch alike would be the same file.
     rows = [
-        row(size, size, size, number=number) for number, size in enumerate(sizes, 1)
+        row(size, size, size, number=number, words={PartWord.NAME: unique("tyre")})
+        for number, size in enumerate(sizes, 1)
     ]
-    number = next(_numbers)
-    rows.append(row(f"31.{number:06d}", number=len(rows) + 1))
-    batch = take_rows(rows, words=words, name=name, said=said)
-    # The last tyre made the batch unlike every other; it is nobody's now.
-    batch.members.order_by("-position").first().delete()  # type: ignore[union-attr]
-    return batch
+    return take_rows(rows, words=words, name=name)
+
+
+def unique(word: str) -> str:
+    return f"{word} {next(_numbers)}"
 
 
 def take_rows(
@@ -148,6 +148,7 @@ def make_motors(*figures: tuple[str, str]) -> list[Part]:
         BatchRow(
             number=number,
             tag="",
+            words={PartWord.NAME: unique("motor")},
             readings=(
                 reading(speed, PartQuantity.MOTOR_SPEED, unit=Unit.RPM),
                 reading(ohm, PartQuantity.MOTOR_RESISTANCE, unit=Unit.OHM),

@@ -31,7 +31,8 @@ from inventory.files.exports import ExportForm, ExportTable, write_table
 from inventory.files.rows import read_rows
 from inventory.files.tables import read_table
 from inventory.loaders.batches import LoadedBag
-from inventory.views.pairing import Answer, pairs_table
+from inventory.views.pairing_answers import Answer
+from inventory.views.pairing_tables import pairs_table
 
 _TABLE = "table"
 
