@@ -152,9 +152,9 @@ def types(run: Run) -> None:
 
 def pytest(*words: str) -> list[str]:
     # A file's tests stay together: what a module has made once is made once.
-    both_cores = ("-n", str(min(os.cpu_count() or 1, 2)), "--dist", "loadfile")
-    both_cores += ("--durations=12",)
-    return python("-m", "pytest", "--no-unnamed-skips", *both_cores, *words)
+    both_cores = ["-n", str(min(os.cpu_count() or 1, 2)), "--dist", "loadfile"]
+    options = ["--no-unnamed-skips", "--durations=12", *both_cores]
+    return python("-m", "pytest", *options, *words)
 
 
 def on_postgresql(run: Run) -> None:
