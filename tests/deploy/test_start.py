@@ -44,12 +44,12 @@ def running(*words: str) -> Iterator[tuple["subprocess.Popen[str]", str, list[st
         raise AssertionError(lines)
     finally:
         process.send_signal(signal.SIGTERM)
-        process.wait(timeout=30)
+        process.wait(timeout=60)
         process.stdout.close()
 
 
 def fetch(address: str) -> tuple[int, str]:
-    with urllib.request.urlopen(address, timeout=10) as answer:  # noqa: S310
+    with urllib.request.urlopen(address, timeout=60) as answer:  # noqa: S310
         return answer.status, answer.read().decode()
 
 
@@ -165,7 +165,7 @@ def test_start_ends_in_order_when_told_to(tmp_path: Path) -> None:
     words = [*SERVE, "--port=0", f"--data={tmp_path}", "--no-demo"]
     with running(*words) as (process, _, _lines):
         process.send_signal(signal.SIGTERM)
-        assert process.wait(timeout=30) == 0
+        assert process.wait(timeout=60) == 0
 
 
 def test_start_on_a_taken_port_says_so(tmp_path: Path) -> None:
