@@ -43,11 +43,6 @@ def rule_line(rule: RuleText, pk: int | None = None) -> RuleLine:
     )
 
 
-def loaded_line(rule: LoadedRule) -> RuleLine:
-    """Put a loaded rule in words."""
-    return rule_line(rule_as_text(rule), rule.pk)
-
-
 def limits_at(rule: LoadedRule, stage: Stage) -> str:
     """Say what a loaded rule asks at a stage."""
     return _limits(rule_as_text(rule), stage)

@@ -13,7 +13,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inspection.actions.rulebooks import add_race_class
-from inspection.compute.requirements import Answer
+from inspection.compute.requirements import Answer, Evidence, Force, Stage
 from inspection.files.rulebooks import LARGEST_FILE, checksum, write_rulebook
 from inspection.loaders.rulebooks import rulebook_text
 from inspection.models import Edition, NightClass, RaceClass, Rule, Rulebook
@@ -468,6 +468,39 @@ def test_edition_is_explained_by_each_kind_of_rule(member: Client) -> None:
     ):
         edition = builders.make_edition(rules)
         assert "<svg" in words(member.get(at("edition", edition.pk)))
+
+
+def test_rule_says_of_whom_and_when_it_is_asked(member: Client) -> None:
+    builders.make_class()
+    edition = builders.make_edition(
+        [
+            rule("1", "weight_car", lower=80, lower_after="79.5", classes=("Saloon",)),
+            rule("2", "width_rear", upper=64, stage=Stage.BEFORE),
+            rule("3", "width_front", upper=64, stage=Stage.AFTER),
+            rule("4", "clearance_rear", lower=1, evidence=Evidence.TAKEN_ONLY),
+            rule("5", "rollout", lower=20, upper=22, force=Force.ADVISORY),
+            rule(
+                "6",
+                "motor_axle_offset",
+                lower="-0.25",
+                condition_key="layout",
+                condition_word="in-line",
+            ),
+        ]
+    )
+    page = words(member.get(at("edition", edition.pk)))
+    for said in (
+        "Weight, ready to race · Saloon",
+        "after the race at least 79.5 g",
+        "before the race only",
+        "after the race only",
+        "taken only",
+        "advisory",
+        "20.00 mm to 22.00 mm",
+        "only for motor layout in-line",
+        "at least −0.25 mm",
+    ):
+        assert said in page, said
 
 
 def test_person_who_published_is_named(member: Client) -> None:
