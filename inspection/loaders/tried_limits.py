@@ -61,6 +61,7 @@ class LimitTrial:
     count_drafted: Count
     count_moved: Count
     bins: Bins
+    outside: int
     guard_band: float | None
     admitting: dict[Bound, AdmittingLimit]
     moved_cars: tuple[MovedCar, ...]
@@ -87,6 +88,7 @@ def try_limit(
         count_drafted=_count(said, 0),
         count_moved=_count(said, 1),
         bins=bins_of(said.value[:, 1], decimals=rule.quantity.decimals),
+        outside=int((said.margin[:, 1] < 0).sum()),
         guard_band=_median(said.guard_band[:, 1]),
         admitting=_admitting(draft, moved, stored, stage=stage, share=share),
         moved_cars=cars[:MOST_NAMED],

@@ -150,7 +150,7 @@ def _drawn(tried: LimitTrial) -> dict[str, Any]:
         counts=tried.bins.counts,
         lower=tried.moved.lower,
         upper=tried.moved.upper,
-        outside=tried.count_moved.refused,
+        outside=tried.outside,
         unit=quantity.unit.symbol,
         places=quantity.decimals,
     )

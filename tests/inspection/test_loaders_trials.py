@@ -349,6 +349,7 @@ def test_moved_limit_finds_what_a_rule_with_that_limit_finds() -> None:
     assert not car.is_admitted
     assert car.value == pytest.approx(18.20)
     assert car.margin == pytest.approx(-0.30)
+    assert tried.outside == 1
     # Four of five have 20.41 and 20.44: the smaller decides.
     limit = tried.admitting[Bound.LOWER]
     assert (limit.limit, limit.admitted, limit.measured) == (20.41, 4, 5)
