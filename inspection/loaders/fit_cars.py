@@ -214,7 +214,7 @@ def _edition_of_car() -> Coalesce:
         night__opened_at__isnull=False,
         night__closed_at=None,
         race_class=OuterRef("race_class"),
-    ).order_by("-night")
+    ).order_by("-night__date", "-night__pk")
     last = (
         Edition.objects.published()
         .filter(rulebook=OuterRef("race_class__rulebook"))
