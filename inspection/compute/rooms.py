@@ -8,8 +8,6 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-from inspection.compute.envelope import MOUNTING_SIZES
-
 #: Sizes that a car may have without end: open wheels, no bar, no bay.
 OPEN_ENDED: Final = frozenset(
     {
@@ -47,25 +45,3 @@ ROOM_LABELS: Final[Mapping[str, str]] = MappingProxyType(
         "lift_high_mm": "Motor lift, greatest",
     }
 )
-
-
-def room_label(size: str) -> str:
-    """
-    Name a size with how it is taken.
-
-    Parameters
-    ----------
-    size : str
-        Of `MOUNTING_SIZES`.
-
-    Returns
-    -------
-    str
-        For a person.
-
-    Examples
-    --------
-    >>> room_label("spacers_mm")
-    'Spacers: the spacers between hub and bearing'
-    """
-    return f"{ROOM_LABELS[size]}: {MOUNTING_SIZES[size]}"

@@ -273,6 +273,7 @@ def load_fitted(keys: Sequence[int]) -> dict[int, dict[PartPosition, PartRows]]:
             role=F("part__gear__role"),
             pitch_name=F("part__gear__pitch_name"),
             fixing=F("part__gear__fixing"),
+            cut_for_teeth=F("part__gear__cut_for_teeth"),
             family=Coalesce("part__gear__family", "part__motor__family"),
             quantity=F("latest__quantity"),
             value=F("latest__value"),

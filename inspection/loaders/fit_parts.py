@@ -35,7 +35,14 @@ _INCH_MM: Final = 25.4
 #: What is loaded of a part besides its sizes.
 FACTS: Final[Mapping[PartKind, tuple[str, ...]]] = {
     PartKind.TYRE: ("compound", "width_code", "wheel"),
-    PartKind.GEAR: ("teeth", "role", "pitch_name", "family", "fixing"),
+    PartKind.GEAR: (
+        "teeth",
+        "role",
+        "pitch_name",
+        "family",
+        "fixing",
+        "cut_for_teeth",
+    ),
     PartKind.MOTOR: ("family",),
 }
 #: The sizes that are loaded of a part, the one by which it is known first.
@@ -209,6 +216,7 @@ def gears_of(columns: PartColumns) -> Gears:
         hub_width_mm=size[PartQuantity.HUB_WIDTH],
         face_width_mm=size[PartQuantity.FACE_WIDTH],
         crown_depth_mm=size[PartQuantity.CROWN_DEPTH],
+        cut_for_teeth=np.array(columns.facts["cut_for_teeth"], dtype=np.float64),
         random_mm=columns.doubt.random_mm,
         systematic_mm=columns.doubt.systematic_mm,
         gauge=columns.doubt.gauge,

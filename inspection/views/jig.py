@@ -21,7 +21,6 @@ from inspection.loaders.fit_cars import CarNow, load_cars
 from inspection.loaders.jig import jig_figures, last_jig
 from inspection.views.tonight import act_of
 from inventory.access import allow, open_to_all, signed_in, visitor
-from inventory.compute.errors import ComputeError
 
 
 @require_GET
@@ -82,13 +81,7 @@ def _kept(car: CarNow | None) -> dict[str, Any]:
 
 def _sheet(form: JigForm) -> JigSheet | None:
     """Work the sheet out; what cannot be is said on the form."""
-    if not form.is_valid():
-        return None
-    try:
-        return jig_sheet(form.set_up())
-    except ComputeError as error:
-        form.add_error(None, str(error))
-        return None
+    return jig_sheet(form.set_up()) if form.is_valid() else None
 
 
 def _worked_out(form: JigForm, sheet: JigSheet) -> dict[str, Any]:

@@ -47,6 +47,7 @@ class GearFacts:
     pitch_name: str = ""
     family: str = ""
     fixing: Fixing = Fixing.SCREW
+    cut_for_teeth: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -265,6 +266,7 @@ def _write_facts(part: Part, facts: TyreFacts | GearFacts | MotorFacts) -> None:
                 pitch_name=facts.pitch_name,
                 family=facts.family,
                 fixing=facts.fixing,
+                cut_for_teeth=facts.cut_for_teeth,
             )
         case MotorFacts():
             Motor.objects.create(part=part, family=facts.family)

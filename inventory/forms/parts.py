@@ -131,6 +131,27 @@ class NewGearForm(NewPartForm):
     )
     family = forms.CharField(label=_("Family"), required=False, max_length=30)
     fixing = forms.ChoiceField(label=_("Fixing"), choices=choices_of(Fixing))
+    cut_for_teeth = forms.IntegerField(
+        label=_("Crown: cut for a pinion of"),
+        min_value=4,
+        max_value=60,
+        required=False,
+        help_text=_("Its teeth; empty where it is not said."),
+        widget=forms.TextInput(attrs=NUMBER),
+    )
+
+    def clean(self) -> None:
+        super().clean()
+        said = self.cleaned_data
+        if said.get("cut_for_teeth") and said.get("role") != GearRole.CROWN:
+            self.add_error(
+                "cut_for_teeth",
+                forms.ValidationError(
+                    _("“%(teeth)d” was typed; only a crown is cut for one pinion."),
+                    code="crown_is_cut_for_a_pinion",
+                    params={"teeth": said["cut_for_teeth"]},
+                ),
+            )
 
     def facts(self, said: dict[str, Any]) -> GearFacts:
         return GearFacts(
@@ -139,6 +160,7 @@ class NewGearForm(NewPartForm):
             pitch_name=said["pitch_name"],
             family=said["family"],
             fixing=Fixing(said["fixing"]),
+            cut_for_teeth=said["cut_for_teeth"],
         )
 
 

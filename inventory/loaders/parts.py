@@ -98,6 +98,8 @@ def facts_text(part: Part) -> str:
         case PartKind.GEAR:
             teeth = f"{part.gear.teeth} teeth"
             words = [part.gear.role, teeth, part.gear.pitch_name, part.gear.family]
+            if part.gear.cut_for_teeth:
+                words.append(f"for a pinion of {part.gear.cut_for_teeth}")
         case PartKind.MOTOR:
             words = [part.motor.family]
     return ", ".join(word for word in words if word)

@@ -86,9 +86,17 @@ class Gear(models.Model):
     fixing = models.CharField(
         max_length=10, choices=choices_of(Fixing), default=Fixing.SCREW
     )
+    #: Teeth of the pinion that a crown is cut for, where it is said.
+    cut_for_teeth = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(cut_for_teeth=None)
+                | Q(role=GearRole.CROWN, cut_for_teeth__gte=4, cut_for_teeth__lte=60),
+                name="crown_is_cut_for_a_pinion",
+                violation_error_code="crown_is_cut_for_a_pinion",
+            ),
             one_of("role", GearRole, name="gear_role_is_known"),
             one_of("fixing", Fixing, name="gear_fixing_is_known"),
             models.CheckConstraint(

@@ -149,6 +149,20 @@ def test_pair_of_tyres_goes_on_left_and_right(
     assert (found["rear left"], found["rear right"]) == pair
 
 
+def test_motor_and_gear_are_handed_out_together(
+    client: Client, scrutineer: Person
+) -> None:
+    car, engine, gear = low_car(), garage.motor(), garage.gear(30, "16.00")
+    sheet = sent_back(car, scrutineer)
+    hand_out(client, sheet, f"{engine.tag}+{gear.tag}")
+    places = dict(
+        FittedPart.objects.filter(car=car, removed_at=None).values_list(
+            "position", "part__tag"
+        )
+    )
+    assert (places["motor"], places["gear"]) == (engine.tag, gear.tag)
+
+
 def test_open_sheet_shows_remedies_and_hands_none_out(
     client: Client, scrutineer: Person
 ) -> None:

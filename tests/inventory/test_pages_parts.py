@@ -130,3 +130,15 @@ def test_list_asks_the_same_of_the_database_for_many_rows(
             builders.make_part()
 
     same_queries(lambda: member.get("/parts"), fill, at_most=6)
+
+
+def test_crown_says_which_pinion_it_is_cut_for(keeper: Client) -> None:
+    typed = {"role": "crown", "teeth": "28", "fixing": "screw", "cut_for_teeth": "9"}
+    keeper.post("/parts/new/gear", typed)
+    part = Part.objects.get()
+    assert part.gear.cut_for_teeth == 9
+    assert "for a pinion of 9" in keeper.get(f"/parts/{part.tag}").content.decode()
+    refused = keeper.post("/parts/new/gear", typed | {"role": "spur"})
+    assert refused.status_code == 422
+    assert "only a crown is cut for one pinion" in refused.content.decode()
+    assert Part.objects.count() == 1
