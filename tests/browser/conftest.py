@@ -18,7 +18,13 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
-ASKED_FOR = ("status of 4", "net::ERR_INTERNET_DISCONNECTED")
+ASKED_FOR = (
+    "status of 4",
+    "net::ERR_INTERNET_DISCONNECTED",
+    # What htmx says of it; an answer that is an error is an htmx:responseError.
+    "htmx:sendError",
+    "htmx:afterRequest",
+)
 DESK = {"width": 1280, "height": 800}
 PHONE = {"width": 390, "height": 844}
 
