@@ -3,7 +3,7 @@
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final, TypeAlias
 
@@ -18,11 +18,13 @@ from django.db.models import (
     Subquery,
 )
 from django.db.models.functions import Coalesce
+from numpy.typing import NDArray
 
 from inspection.compute.changes import Masses
 from inspection.compute.conformity import DecisionRule
 from inspection.compute.entries import PartPosition
 from inspection.compute.fit import Envelope, Mounting
+from inspection.compute.part_tables import stacked
 from inspection.compute.quantities import FrontCarrier, Layout
 from inspection.compute.recheck import AREA_OF_POSITION, Area, columns_of_area
 from inspection.compute.requirements import Stage
@@ -177,6 +179,46 @@ def envelope_of(
 def _mass_g(rows: PartRows) -> float:
     masses = [r["value"] for r in rows if r["quantity"] == PartQuantity.MASS]
     return masses[0] / _MILLION if masses else np.nan
+
+
+def envelope_of_cars(cars: Sequence[CarNow]) -> Envelope:
+    """Put cars that are judged by one edition into one envelope, a row each."""
+    edition = cars[0].edition
+    rules = () if edition is None else edition.at(Stage.BEFORE)
+    asked = [{rule.pk for rule in car.rules} for car in cars]
+    applies = np.array([[rule.pk in some for rule in rules] for some in asked])
+    rulebook = replace(no_rules(), applies=np.ones((len(cars), 0), dtype=np.bool_))
+    if edition is not None and rules:
+        rulebook = rules_as_arrays(
+            edition,
+            rules,
+            stage=Stage.BEFORE,
+            columns=cars[0].field.quantities,
+            applies=applies,
+        )
+    envelopes = [car.envelope for car in cars]
+    return Envelope(
+        car=_beside(*(car.field for car in cars)),
+        rulebook=rulebook,
+        mounting=stacked([one.mounting for one in envelopes]),
+        gear=stacked([one.gear for one in envelopes]),
+        pinion=stacked([one.pinion for one in envelopes]),
+        motor=stacked([one.motor for one in envelopes]),
+    )
+
+
+def _beside(*fields: Field) -> Field:
+    def rows(name: str) -> NDArray[Any]:
+        return np.concatenate([getattr(field, name) for field in fields])
+
+    return Field(
+        quantities=fields[0].quantities,
+        value=rows("value"),
+        random=rows("random"),
+        systematic=rows("systematic"),
+        gauge=rows("gauge"),
+        bound=rows("bound"),
+    )
 
 
 def load_cars(cars: QuerySet[Car]) -> list[CarNow]:

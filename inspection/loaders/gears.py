@@ -1,27 +1,32 @@
 """From the part to the cars: which of them take it, and what an unmarked gear is."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from inspection.compute.fit import (
+    CheckRow,
+    CheckState,
     Gears,
     MotorFit,
-    Motors,
-    Pairs,
     Pinions,
     fits_on,
+    gear_fit,
+    pinion_fit,
 )
 from inspection.loaders.fit import (
     CheckLine,
+    Fit,
+    PartTable,
     Standing,
     check_lines,
     standings,
     what_is_amiss,
 )
-from inspection.loaders.fit_cars import CarNow
+from inspection.loaders.fit_cars import CarNow, envelope_of_cars
 from inspection.loaders.fit_pairs import pairs_of
 from inspection.loaders.fit_parts import (
     gears_of,
@@ -127,23 +132,55 @@ def identify(teeth: int, outside_diameter_mm: float) -> Unmarked:
 
 
 def cars_taking(
-    table: Gears | Pinions | Pairs | Motors, cars: Sequence[CarNow], *, pitch: str = ""
+    table: PartTable, cars: Sequence[CarNow], *, pitch: str = ""
 ) -> list[CarLine]:
     """Set one part against cars: those that take it, then those that may."""
-    fits = fits_on(table, [car.envelope for car in cars])
-    lines = [
-        CarLine(
-            car=car.car,
-            standing=_STANDINGS[int(standings(fit.table)[0])],
-            ratio=_first(fit, "ratio"),
-            rollout_mm=_first(fit, "rollout_mm"),
-            change_percent=_first(fit, "rollout_change_percent"),
-            checks=check_lines(fit.rows(0), car.rules),
-            pitch=pitch,
-        )
-        for car, fit in zip(cars, fits, strict=True)
-    ]
-    return sorted(lines, key=lambda line: _STANDINGS.index(line.standing))
+    lines: list[CarLine] = []
+    for some, fit in _set_against(table, cars):
+        codes = standings(fit.table)
+        lines += [
+            CarLine(
+                car=car.car,
+                standing=_STANDINGS[int(codes[at])],
+                ratio=_at(fit, "ratio", at),
+                rollout_mm=_at(fit, "rollout_mm", at),
+                change_percent=_at(fit, "rollout_change_percent", at),
+                checks=check_lines(_rows(table, fit, at, car), car.rules),
+                pitch=pitch,
+            )
+            for at, car in enumerate(some)
+        ]
+    place = {car.car.pk: at for at, car in enumerate(cars)}
+    return sorted(lines, key=lambda line: (_rank(line), place[line.car.pk]))
+
+
+def _set_against(
+    table: PartTable, cars: Sequence[CarNow]
+) -> Iterator[tuple[Sequence[CarNow], Fit]]:
+    """Set a part against cars: a gear against all of one edition at once."""
+    if not isinstance(table, Gears | Pinions):
+        fits = fits_on(table, [car.envelope for car in cars])
+        yield from (([car], fit) for car, fit in zip(cars, fits, strict=True))
+        return
+    by_edition: dict[int, list[CarNow]] = defaultdict(list)
+    for car in cars:
+        by_edition[car.edition.pk if car.edition else 0].append(car)
+    for some in by_edition.values():
+        envelope = envelope_of_cars(some)
+        if isinstance(table, Gears):
+            yield some, gear_fit(table, envelope)
+        else:
+            yield some, pinion_fit(table, envelope)
+
+
+def _rows(table: PartTable, fit: Fit, at: int, car: CarNow) -> tuple[CheckRow, ...]:
+    rows = fit.rows(at)
+    is_unknown = any(row.state is CheckState.NOT_MEASURED for row in rows)
+    if fit.table.row_count == 1 or not is_unknown:
+        return rows
+    # Of many cars the sentence names what any of them lacks: ask for this one alone.
+    (alone,) = fits_on(table, [car.envelope])
+    return alone.rows(0)
 
 
 def cars_taking_any(
@@ -159,7 +196,7 @@ def cars_taking_any(
     return sorted(found.values(), key=_rank)
 
 
-def table_of_part(part: Part) -> Gears | Pinions | Pairs | Motors:
+def table_of_part(part: Part) -> PartTable:
     """Write one part as a table; a tyre is taken with one like it."""
     columns = load_columns(Part.objects.filter(pk=part.pk), PartKind(part.kind))
     match PartKind(part.kind):
@@ -195,9 +232,9 @@ def _rank(line: CarLine) -> int:
     return _STANDINGS.index(line.standing)
 
 
-def _first(fit: object, name: str) -> float | None:
+def _at(fit: Fit, name: str, at: int) -> float | None:
     column = getattr(fit, name, None)
     if column is None or isinstance(fit, MotorFit):
         return None
-    value = float(np.broadcast_to(column, (1,))[0])
+    value = float(np.broadcast_to(column, (fit.table.row_count,))[at])
     return None if np.isnan(value) else value

@@ -130,34 +130,8 @@ def tyre_readings(car: Car) -> list[TyreReading]:
 
     On sealed sheets, and of the same tyres at the bench in between; in four queries.
     """
-    nights = _nights(car)
-    tyres = _tyres_of_sheets(car)
-    on_sheets = [
-        TyreReading(
-            tyre=tyres.get((row["sheet"], _PLACES[row["column"]]), row["column"]),
-            side=_PLACES[row["column"]],
-            at=row["taken_at"],
-            diameter_mm=(row["value"] or 0) / _MILLION,
-            races=_races_by(nights, row["sheet__entry__night"], row["sheet__stage"]),
-        )
-        for row in SheetReading.objects.filter(
-            sheet__entry__car=car,
-            sheet__seal__isnull=False,
-            column__in=_PLACES,
-            kind=ReadingKind.VALUE,
-            carried_from=None,
-            strike=None,
-        )
-        .order_by("taken_at", "id")
-        .values(
-            "sheet",
-            "column",
-            "value",
-            "taken_at",
-            "sheet__stage",
-            "sheet__entry__night",
-        )
-    ]
+    nights, tyres = _nights(car), _tyres_of_sheets(car)
+    on_sheets = _on_sheets(car, tyres, nights)
     first: dict[Tyre, dt.datetime] = {}
     for one in on_sheets:
         first.setdefault(one.tyre, one.at)
@@ -168,6 +142,33 @@ def tyre_readings(car: Car) -> list[TyreReading]:
         if one.tyre in first and one.at > first[one.tyre]
     ]
     return sorted([*on_sheets, *bench], key=lambda one: one.at)
+
+
+def _on_sheets(
+    car: Car,
+    tyres: Mapping[tuple[int, PartPosition], int],
+    nights: Mapping[int, dt.datetime | None],
+) -> list[TyreReading]:
+    rows = SheetReading.objects.filter(
+        sheet__entry__car=car,
+        sheet__seal__isnull=False,
+        column__in=_PLACES,
+        kind=ReadingKind.VALUE,
+        carried_from=None,
+        strike=None,
+    ).order_by("taken_at", "id")
+    said = ("sheet", "column", "value", "taken_at")
+    found = rows.values_list(*said, "sheet__stage", "sheet__entry__night")
+    return [
+        TyreReading(
+            tyre=tyres.get((sheet, _PLACES[column]), column),
+            side=_PLACES[column],
+            at=at,
+            diameter_mm=(value or 0) / _MILLION,
+            races=_races_by(nights, night, stage),
+        )
+        for sheet, column, value, at, stage, night in found
+    ]
 
 
 def _nights(car: Car) -> dict[int, dt.datetime | None]:

@@ -9,6 +9,8 @@ import pytest
 from django.test import Client
 
 from inspection.compute.entries import PartPosition
+from inspection.loaders.fit_cars import load_cars
+from inspection.loaders.gears import CarLine, cars_taking, table_of_part
 from inspection.models import Car
 from inventory.actions.stock import GearFacts, reserve_part
 from inventory.compute.roles import Role
@@ -503,6 +505,32 @@ def test_cars_that_take_a_part_come_first(
         (bare, "not known"),
         (small, "does not fit"),
     ]
+
+
+def test_car_among_others_gets_the_same_answer_as_alone(
+    client_of: Callable[[Person], Client], owner: Person
+) -> None:
+    other = builders.make_class("Prototype")
+    cars = [
+        garage.make_car(owner=owner),
+        garage.make_car(owner=owner, room={}),
+        garage.make_car(owner=owner, without=frozenset({"width_rear"})),
+        garage.make_car(owner=owner, without=frozenset({"wheelbase_left"})),
+        builders.make_car(owner=owner),
+    ]
+    Car.objects.filter(pk=cars[0].pk).update(race_class=other)
+    known = load_cars(Car.objects.all())
+    table = table_of_part(garage.gear(28, "15.00"))
+    together = {line.car.pk: line for line in cars_taking(table, known)}
+    for car in known:
+        (alone,) = cars_taking(table, [car])
+        among = together[car.car.pk]
+        assert (among.standing, among.rollout_mm) == (alone.standing, alone.rollout_mm)
+        assert sentences(among) == sentences(alone)
+
+
+def sentences(line: CarLine) -> list[str]:
+    return [one.row.sentence for one in line.checks]
 
 
 def test_many_cars_cost_as_many_queries_as_few(
