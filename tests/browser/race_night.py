@@ -7,14 +7,20 @@ The rulebook is made up for the tests; no limit in it is anybody's.
 import datetime as dt
 import uuid
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from django.utils import timezone
 
 from inspection.actions.cars import TakenWith, store_geometry
 from inspection.actions.race_nights import enter_car
-from inspection.actions.readings import Taken, TypedReading, take_reading
+from inspection.actions.readings import (
+    Taken,
+    TypedReading,
+    strike_reading,
+    take_reading,
+)
 from inspection.actions.sheets import start_sheet
+from inspection.compute.conformity import DecisionRule
 from inspection.compute.quantity import FrontCarrier
 from inspection.compute.requirements import Answer, Evidence, Force
 from inspection.compute.rulebook import RuleText
@@ -98,9 +104,13 @@ class Club:
     gauges: dict[str, GaugeMode] = field(default_factory=dict)
 
 
-def make_club(rules: Iterable[RuleText] = RULES) -> Club:
+def make_club(
+    rules: Iterable[RuleText] = RULES,
+    *,
+    decision_rule: DecisionRule = DecisionRule.SIMPLE_ACCEPTANCE,
+) -> Club:
     """Make the people, the gauges and an open night; no car yet."""
-    edition: Edition = builders.make_edition(rules)
+    edition: Edition = builders.make_edition(rules, decision_rule=decision_rule)
     club = Club(
         night=builders.make_night(edition),
         block=Block.objects.create(name="Block one"),
@@ -115,6 +125,11 @@ def make_club(rules: Iterable[RuleText] = RULES) -> Club:
     ):
         club.gauges[instrument.value] = checked_gauge(instrument, unit)
     return club
+
+
+def with_sentence(rule_text: RuleText, sentence: str) -> RuleText:
+    """Give a rule with a longer sentence behind its own."""
+    return replace(rule_text, sentence=f"{rule_text.sentence} is {sentence}")
 
 
 def checked_gauge(instrument: Instrument, unit: Unit) -> GaugeMode:
@@ -172,6 +187,11 @@ def take(
         take_reading(sheet.number, typed_reading(club, column, text), act=act)
         for column, text in values.items()
     ]
+
+
+def strike(sheet: Sheet, text: str, reason: str, *, by: Person) -> None:
+    reading = sheet.readings.get(text=text)
+    strike_reading(sheet.number, reading.pk, reason=reason, act=now(by))
 
 
 def typed_reading(club: Club, column: str, text: str) -> TypedReading:
