@@ -32,6 +32,7 @@ from inventory.models import (
     PartReading,
     Tyre,
 )
+from inventory.models.planning import count_anew
 
 T = TypeVar("T")
 
@@ -79,6 +80,8 @@ def write_rows(incoming: Incoming) -> list[int]:
         for position, part_id in enumerate(part_ids, incoming.first_position)
     )
     _write_estimates(incoming, part_ids)
+    if len(part_ids) > _AT_ONCE:
+        count_anew(Part, Tyre, Motor, PartMove, BatchPart, PartEstimate, PartReading)
     return part_ids
 
 

@@ -136,6 +136,16 @@ def test_five_thousand_tyres_take_as_many_statements_as_their_tables_need() -> N
     assert many <= few + 60
 
 
+@pytest.mark.postgresql
+def test_large_batch_is_planned_for_at_once() -> None:
+    bags.take_rows([bags.row("18.42", number=n) for n in range(600)])
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT reltuples FROM pg_class WHERE relname = 'inventory_batchpart'"
+        )
+        assert cursor.fetchone() == (600,)
+
+
 def test_row_that_is_wrong_keeps_all_of_them_out() -> None:
     gear = builders.make_part(SPUR, tag="G1")
     gone = builders.make_part(tag="OLD")
