@@ -30,14 +30,36 @@ from inspection.models import (
 )
 from inventory.compute.instruments import Instrument
 from inventory.compute.units import Unit
-from inventory.models import AuditRow, GaugeCheck
+from inventory.models import (
+    AuditRow,
+    Batch,
+    BatchPart,
+    Draw,
+    DrawLot,
+    GaugeCheck,
+    PartEstimate,
+    PartMove,
+    PartReading,
+    PartSet,
+    SetMember,
+)
 from tests import builders
+from tests.inventory import bags
 
 pytestmark = pytest.mark.django_db
 
 KEPT: dict[type[models.Model], tuple[str, str]] = {
     AuditRow: ("event", "'x'"),
+    Batch: ("name", "'x'"),
+    BatchPart: ("position", "9"),
+    Draw: ("seed", "'x'"),
+    DrawLot: ("position", "9"),
     GaugeCheck: ("note", "'x'"),
+    PartEstimate: ("value", "1"),
+    PartMove: ("note", "'x'"),
+    PartReading: ("value", "1"),
+    PartSet: ("spread", "9"),
+    SetMember: ("position", "9"),
     EntryMove: ("reason", "'x'"),
     Sheet: ("number", "'x'"),
     SheetReading: ("value", "1"),
@@ -55,6 +77,7 @@ KEPT: dict[type[models.Model], tuple[str, str]] = {
 @pytest.fixture
 def history() -> None:
     """Make one row at least of every kept table."""
+    bags.make_bags()
     race_class = builders.make_class()
     rules = (
         builders.rule("1", "weight_car", lower=80, classes=(race_class.name,)),
