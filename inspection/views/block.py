@@ -21,10 +21,10 @@ from inspection.models import Sheet
 from inspection.views.block_bench import bench_of, remember_gauge
 from inspection.views.block_pieces import changed_pieces, pieces_of, sentences_of
 from inspection.views.block_words import block_words
-from inspection.views.tonight import act_of
 from inventory.access import allow
 from inventory.actions.refusals import RefusedError
 from inventory.loaders.gauges import load_gauges
+from inventory.views.acts import act_of
 
 
 @require_GET

@@ -32,11 +32,11 @@ from inspection.loaders.fit_parts import to_be_had
 from inspection.loaders.fit_typed import GearInHand
 from inspection.views.fit_pictures import gear_in_place
 from inspection.views.gears import unmarked_gear
-from inspection.views.tonight import act_of
 from inventory.access import RESERVERS, allow, open_to_all, visitor
 from inventory.actions.refusals import RefusedError
 from inventory.compute.stock import GearRole
 from inventory.models import Part, Person
+from inventory.views.acts import act_of
 
 ROWS_A_PAGE = 20
 

@@ -19,8 +19,8 @@ from inspection.drawing.jig import JigPicture, describe_jig, draw_jig
 from inspection.forms.jig import JigForm
 from inspection.loaders.fit_cars import CarNow, load_cars
 from inspection.loaders.jig import jig_figures, last_jig
-from inspection.views.tonight import act_of
 from inventory.access import allow, open_to_all, signed_in, visitor
+from inventory.views.acts import act_of
 
 
 @require_GET

@@ -14,10 +14,10 @@ from inspection.compute.entries import EntryState
 from inspection.loaders.remedies import load_remedies, parts_put_on_since
 from inspection.loaders.sheets import load_sheet, sheets_to_load
 from inspection.models import Sheet
-from inspection.views.tonight import act_of
 from inventory.access import RESERVERS, allow, signed_in
 from inventory.actions.refusals import RefusedError
 from inventory.models import Person
+from inventory.views.acts import act_of
 
 
 @require_GET

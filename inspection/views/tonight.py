@@ -17,14 +17,9 @@ from inspection.actions.sheets import reopen_car, start_sheet
 from inspection.forms.tonight import OnTheBlockForm, ReasonForm
 from inspection.loaders.board import load_board, night_tonight
 from inspection.models import Entry
-from inventory.access import allow, signed_in
-from inventory.actions.audit import Act
+from inventory.access import allow
 from inventory.actions.refusals import RefusedError
-
-
-def act_of(request: HttpRequest) -> Act:
-    """Say who acts, now."""
-    return Act(by=signed_in(request), at=timezone.now())
+from inventory.views.acts import act_of
 
 
 @require_GET
