@@ -1,6 +1,7 @@
 """Bags of tyres for tests: batches, drafts, pairs and draws, made by the actions."""
 
 import itertools
+import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -8,6 +9,7 @@ from inventory.actions.batches import (
     NewBatch,
     NewBench,
     check_rows,
+    measure_tyre,
     start_bench,
     take_batch,
 )
@@ -113,6 +115,15 @@ def make_bench(*, reading_count: int = 3, at_edges: bool = False) -> Batch:
     return start_bench(new, act=builders.act())
 
 
+def measure(bench: Batch, *sizes: str) -> None:
+    """Take tyres in at the caliper, one reading each."""
+    using = gauge()
+    for size in sizes:
+        measure_tyre(
+            bench, row(size), sent_id=uuid.uuid4(), gauge=using, act=builders.act()
+        )
+
+
 def make_draft(text: str = "Tag,Ø\nA1,18.42\nA2,18.44\n") -> BatchDraft:
     """Upload a table and read it."""
     act = builders.act()
@@ -135,6 +146,13 @@ def pair_up(
         for pair in pairs
     ]
     return confirm_pairing(NewPairing(sets=sets, batch=batch), act=builders.act())
+
+
+def make_pairing(pairs: int) -> Pairing:
+    """Confirm so many pairs at once."""
+    batch = make_batch(*["18.40"] * 2 * pairs)
+    twos = [(2 * pair, 2 * pair + 1) for pair in range(pairs)]
+    return pair_up(load_bag(batch), twos, batch)
 
 
 def make_set() -> PartSet:

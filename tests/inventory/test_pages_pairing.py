@@ -709,14 +709,10 @@ def test_pages_ask_the_same_of_the_database_for_many_rows(
 def test_pairing_page_asks_the_same_for_many_tyres(
     member: Client, same_queries: QueryGrowth
 ) -> None:
-    batch = bag_of("18.40")
+    batch = bags.make_bench(reading_count=1)
 
     def fill(rows: int) -> None:
-        gauge = bags.gauge()
-        made = bags.take_rows(
-            [bags.row(f"18.{rows}{n:02d}", number=n) for n in range(rows)], said=gauge
-        )
-        made.members.update(batch=batch)
+        bags.measure(batch, *(f"18.{rows}{n:02d}" for n in range(rows)))
 
     same_queries(lambda: member.get(f"/pairing/of/{batch.pk}"), fill, at_most=12)
 
@@ -745,11 +741,10 @@ def test_list_of_draws_asks_the_same_for_many(
 def test_confirmed_pairs_ask_the_same_for_many(
     member: Client, same_queries: QueryGrowth
 ) -> None:
-    pairing = bags.make_set().pairing
+    addresses: list[str] = []
 
     def fill(rows: int) -> None:
-        for _ in range(rows):
-            PartSet.objects.filter(pk=bags.make_set().pk).update(pairing=pairing)
+        pairing = bags.make_pairing(rows)
+        addresses.append(reverse("inventory:confirmed", args=[pairing.pk]))
 
-    address = reverse("inventory:confirmed", args=[pairing.pk])
-    same_queries(lambda: member.get(address), fill, at_most=10)
+    same_queries(lambda: member.get(addresses[-1]), fill, at_most=10)
