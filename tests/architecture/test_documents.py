@@ -1,5 +1,6 @@
 """What the documents say, held against the code that they speak of."""
 
+import os
 import re
 import shlex
 import subprocess
@@ -66,6 +67,25 @@ def test_commands_of_the_documents_exist_with_their_options() -> None:
         )
         for option in (word for word in words if word.startswith("--")):
             assert option.partition("=")[0] in done.stdout, line
+
+
+def test_bag_of_the_readme_is_paired_as_it_says() -> None:
+    said = text_of("README.md")
+    (command,) = re.findall(r"manage\.py (pair_tyres [^\n]*\\\n[^\n]*)", said)
+    done = subprocess.run(
+        [sys.executable, "manage.py", *shlex.split(command.replace("\\\n", ""))],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "deploy.settings.local"},
+    )
+    shown = said.partition("Of fifty-two tyres:")[2].partition("The same file")[0]
+    lines = [line.removeprefix("    ") for line in shown.strip("\n").splitlines()]
+    quoted = [line for line in lines if line.strip() and line.strip() != "…"]
+    assert len(quoted) > 4
+    printed = done.stdout.splitlines()
+    assert [line for line in quoted if line not in printed] == []
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)

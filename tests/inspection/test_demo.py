@@ -30,8 +30,9 @@ from inspection.files.rulebooks import read_rulebook
 from inspection.loaders.rulebooks import load_edition
 from inspection.loaders.sheets import LoadedSheet, load_sheet, sheets_to_load
 from inspection.management.commands.load_demo import password_from
+from inspection.management.demo.bags import CONFIRMED
 from inspection.management.demo.block import OnBlock, inspect, read
-from inspection.management.demo.club import play_club
+from inspection.management.demo.club import DRIVERS, play_club
 from inspection.management.demo.nights import Night
 from inspection.management.demo.people import PEOPLE
 from inspection.management.demo.rulebooks import FOLDER, PROTOTYPES, SALOONS
@@ -45,11 +46,22 @@ from inspection.models import (
     Sheet,
     SheetReading,
 )
+from inventory.compute.bag import pair_bag
+from inventory.compute.batch_words import BatchSource
 from inventory.compute.instruments import GaugeStanding
 from inventory.compute.roles import Role
 from inventory.compute.stock import PartState
+from inventory.loaders.batches import load_bag
 from inventory.loaders.gauges import load_gauges
-from inventory.models import AuditRow, Part, PartReading, Person
+from inventory.models import (
+    AuditRow,
+    Batch,
+    Draw,
+    Part,
+    PartReading,
+    PartSet,
+    Person,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -328,6 +340,27 @@ def test_parts_are_fitted_reserved_retired_and_in_drawers(tonight: Night) -> Non
     spares = Part.objects.in_stock().exclude(drawer="")
     assert {part.kind for part in spares} == {"tyre", "gear", "motor"}
     assert not Part.objects.filter(estimates=None).exists()
+
+
+def test_bags_of_every_way_in_are_there_to_be_paired(tonight: Night) -> None:
+    assert {batch.source for batch in Batch.objects.all()} == set(BatchSource)
+    autumn = Batch.objects.get(name="Autumn bag")
+    found = pair_bag(load_bag(autumn).bag, CONFIRMED)
+    # The firm ones are stock already; the soft ones wait for the keeper.
+    assert len(found.members) > 10
+    assert found.leftover.size
+    assert found.rejected.size
+    confirmed = autumn.pairings.get()
+    assert confirmed.sets.count() > 4
+    away = PartSet.objects.together().exclude(pk__in=PartSet.objects.free())
+    assert [one.pairing for one in away] == [confirmed]
+
+
+def test_motors_of_the_hand_out_race_are_back_in_their_drawer(tonight: Night) -> None:
+    lots = Draw.objects.get().lots.select_related("motor", "person")
+    assert len(lots) == len(DRIVERS)
+    assert {lot.motor.state for lot in lots} == {PartState.IN_STOCK}
+    assert all(lot.person for lot in lots)
 
 
 # --- the cars ----------------------------------------------------------------

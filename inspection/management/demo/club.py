@@ -9,6 +9,12 @@ from django.utils import timezone
 
 from inspection.actions.race_nights import add_block
 from inspection.compute.entries import PartPosition
+from inspection.management.demo.bags import (
+    bring_hand_out_motors,
+    draw_motors,
+    start_front_bag,
+    take_autumn_bag,
+)
 from inspection.management.demo.bench import bring_gauges
 from inspection.management.demo.garage import (
     REAR_LEFT,
@@ -38,6 +44,8 @@ from inventory.compute.instruments import CheckKind
 from inventory.compute.stock import PartQuantity
 from inventory.models import Part
 
+#: Who drove in the hand-out race.
+DRIVERS: Final = ("basil", "fergus", "ida", "rufus", "sylvie", "dorcas")
 BLOCKS: Final = ("Window block", "Stage block")
 #: What each car's builder did to it since the last night, and did not see.
 REBUILT: Final = {
@@ -90,12 +98,23 @@ def play_club(*, now: dt.datetime, password: str) -> Night:
         blocks=[add_block(name, act=founding) for name in BLOCKS],
         bench=bench,
     )
+    take_autumn_bag(
+        bench, keeper=keeper, member=people["basil"], at=calendar.days_ago(60, hour=11)
+    )
+    motors = bring_hand_out_motors(keeper=keeper, at=calendar.days_ago(55, hour=11))
     hold_past_night(crew, first_edition, FIRST, opens_at=calendar.days_ago(28))
     _check(crew, "Caliper A", bias="0.01", at=calendar.days_ago(25))
     edition = publish(2, act=Act(by=chief, at=calendar.days_ago(20)))
     hold_past_night(crew, edition, SECOND, opens_at=calendar.days_ago(14))
+    draw_motors(
+        motors,
+        drivers=[people[name].name for name in DRIVERS],
+        keeper=keeper,
+        at=calendar.days_ago(13),
+    )
     _check(crew, "Caliper C", bias="0.05", at=calendar.days_ago(12))
     _tinker(crew, spares, calendar)
+    start_front_bag(bench, keeper=keeper, at=calendar.days_ago(2, hour=11))
     return hold_tonight(crew, edition, now=now)
 
 

@@ -170,7 +170,12 @@ def answer_to(rows: list[BatchRow], asked: Asked, said: dict[str, Any]) -> Answe
         for row, name in zip(rows, names, strict=True)
     ]
     loaded = LoadedBag(
-        bag=bag, part_ids=[], tags=tags, names=names, drawers=[""] * len(rows)
+        bag=bag,
+        part_ids=[],
+        tags=tags,
+        # What stands for the tag need not stand there twice.
+        names=["" if n == t else n for n, t in zip(names, tags, strict=True)],
+        drawers=[""] * len(rows),
     )
     track = said["track"]
     return Answer(
