@@ -19,6 +19,7 @@ from inventory.compute.units import Unit
 from inventory.models import (
     Batch,
     BatchPart,
+    Pairing,
     Part,
     PartEstimate,
     PartReading,
@@ -183,6 +184,13 @@ def count_batch(batch: Batch) -> BatchCounts:
         ),
     )
     return BatchCounts(**counts)
+
+
+def pairings_of(batch: Batch | None) -> QuerySet[Pairing]:
+    """List what was confirmed of a batch, or of all loose tyres, and stands."""
+    return Pairing.objects.filter(batch=batch, undone_at=None).annotate(
+        set_count=Count("sets")
+    )
 
 
 def standings_of(

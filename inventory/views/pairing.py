@@ -28,6 +28,7 @@ from inventory.loaders.batches import (
     load_bag,
     load_measured,
     loose_parts,
+    pairings_of,
 )
 from inventory.models import BatchDraft, Pairing, PartSet
 from inventory.views.acts import act_of
@@ -84,6 +85,7 @@ def batch(request: HttpRequest, which: str) -> HttpResponse:
         "which": which,
         "form": form,
         "counts": count_batch(found) if found else None,
+        "pairings": pairings_of(found),
         **_shown(request, answer),
     }
     is_swap = bool(request.htmx)  # type: ignore[attr-defined]

@@ -483,7 +483,10 @@ def test_pairs_are_confirmed_labelled_and_undone(keeper: Client) -> None:
     assert part is not None
     assert sets[0].tag in text(keeper.get(f"/parts/{part.tag}"))
     assert len(load_bag(batch)) == 1
+    way_back = f"/pairing/confirmed/{pairing.pk}"
+    assert way_back in text(keeper.get(f"/pairing/of/{batch.pk}"))
     keeper.post(f"/pairing/confirmed/{pairing.pk}/undo")
+    assert way_back not in text(keeper.get(f"/pairing/of/{batch.pk}"))
     assert len(load_bag(batch)) == 5
     assert "undone" in text(keeper.get(f"/pairing/confirmed/{pairing.pk}"))
     again = keeper.post(f"/pairing/confirmed/{pairing.pk}/undo", follow=True)
