@@ -137,6 +137,11 @@ class Standing:
         """Whether the guide carries the front, a car."""
         return np.equal(self._column("front_carrier").value, _GUIDE)
 
+    @property
+    def ground(self) -> FloatArray:
+        """The ground in each car's frame, ``(cars, 3)``; as `Stance` has it."""
+        return np.column_stack([one.value for one in self._plane])
+
     def _column(self, name: str) -> Traced:
         return self.derivation.column(name)
 

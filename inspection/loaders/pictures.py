@@ -1,8 +1,13 @@
 """A sheet's figures as the drawings take them."""
 
+import numpy as np
+
 from inspection.compute.conformity import Outcome
+from inspection.compute.derivations import Derivation
 from inspection.compute.quantities import FrontCarrier, columns_of
-from inspection.drawing.car import CarFigures
+from inspection.compute.rules import Field
+from inspection.compute.standing import Standing
+from inspection.drawing.car import CarFigures, Plane
 from inspection.loaders.sheets import LoadedSheet
 
 
@@ -21,6 +26,7 @@ def figures_of(loaded: LoadedSheet) -> CarFigures:
     }
     return CarFigures(
         values=_derived(loaded) | taken,
+        plane=_ground(loaded.field),
         front_on_guide=loaded.sheet.entry.car.front_carrier == FrontCarrier.GUIDE,
         failing=frozenset(
             column
@@ -29,6 +35,16 @@ def figures_of(loaded: LoadedSheet) -> CarFigures:
             for column in columns_of(finding.rule.quantity.key)
         ),
     )
+
+
+def _ground(field: Field) -> Plane | None:
+    """Give the ground that a car stands on; a rocking car is not on all its tyres."""
+    # Of one car alone it would be an error not to stand, of several it is an answer.
+    twice = Derivation(field.take(np.array([0, 0])), traced=False)
+    slope_x, slope_y, level = Standing(twice).ground[0]
+    if np.isnan(level):
+        return None
+    return float(slope_x), float(slope_y), float(level)
 
 
 def _derived(loaded: LoadedSheet) -> dict[str, float]:

@@ -27,6 +27,7 @@ from inspection.compute.quantities import QUANTITIES, Kind, readings_to_take
 from inspection.compute.quantity import FrontCarrier
 from inspection.compute.requirements import Evidence, Force, Stage
 from inspection.files.rulebooks import read_rulebook
+from inspection.loaders.pictures import figures_of
 from inspection.loaders.rulebooks import load_edition
 from inspection.loaders.sheets import LoadedSheet, load_sheet, sheets_to_load
 from inspection.management.commands.load_demo import password_from
@@ -418,6 +419,25 @@ def test_car_7_rocks_by_what_its_front_axle_is_out_of_level(tonight: Night) -> N
     value, outcome = finding(last_sheet("7"), "4.1")
     assert abs(value) == pytest.approx(0.34 / 30.2 * (58.88 - 9.1), abs=0.06)
     assert outcome is Outcome.FAIL
+
+
+def test_car_7_is_drawn_on_three_of_its_tyres(tonight: Night) -> None:
+    car = figures_of(last_sheet("7"))
+    assert car.plane is not None
+    base = car.wheelbase()
+    assert base is not None
+    gaps = []
+    for end, x in (("rear", 0.0), ("front", base)):
+        track = car.track(end)
+        assert track is not None
+        for y in (track / 2, -track / 2):
+            lowest = car.contact(end, y)
+            assert lowest is not None
+            gaps.append(lowest - (car.plane[0] * x + car.plane[1] * y + car.plane[2]))
+    *standing, lifted = sorted(gaps)
+    # The wheelbases of its sides are not the same to the micrometre.
+    assert standing == pytest.approx([0, 0, 0], abs=0.01)
+    assert lifted == pytest.approx(0.34 / 30.2 * (58.88 - 9.1), abs=0.1)
 
 
 def test_car_11_has_tyres_that_differ(tonight: Night) -> None:
