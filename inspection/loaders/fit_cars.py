@@ -45,6 +45,7 @@ from inspection.loaders.rulebooks import (
 from inspection.loaders.sheets import declared_values, field_of
 from inspection.loaders.values import (
     ColumnValue,
+    over_the_tips,
     sealed_values,
     stored_value,
     values_of_part,
@@ -348,7 +349,7 @@ def _values(
     for rows in fitted.values():
         for row in rows:
             values |= values_of_part(row)
-    return values | declared_values(car)
+    return values | over_the_tips(values, {Source.STORED}) | declared_values(car)
 
 
 def _changed_since(seal: Seal, stored: list[CarValue], fitted: Fitted) -> set[str]:

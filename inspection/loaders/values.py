@@ -2,8 +2,8 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import F, FilteredRelation, Q
@@ -13,6 +13,8 @@ from inspection.compute.quantities import QUANTITIES, Kind, Quantity, column_own
 from inspection.compute.sources import PART_COLUMNS, TEETH_COLUMNS, Source
 from inspection.models import Car, CarValue, Sheet, SheetPart, SheetReading
 from inventory.compute.conflicts import set_difference
+from inventory.compute.errors import ComputeError
+from inventory.compute.gearing import true_outside_diameter_mm
 from inventory.compute.measuring import (
     Estimate,
     Gauge,
@@ -97,7 +99,39 @@ def values_of_sheet(
     values = stored_values(sheet.entry.car)
     values |= _part_values(sheet)
     values |= values_of_readings(readings)
-    return values
+    return values | over_the_tips(values)
+
+
+def over_the_tips(
+    values: Mapping[str, ColumnValue],
+    sources: Collection[Source] = (Source.TAKEN, Source.CARRIED, Source.STORED),
+) -> dict[str, ColumnValue]:
+    """
+    Correct a gear's diameter, read on the car, by its count of teeth.
+
+    Flat jaws over an odd count read short.  A fitted part's own estimate is
+    corrected already, so is what a seal keeps; a slip that goes or stops says what
+    it says.
+    """
+    read, teeth = values.get("gear_diameter"), values.get("teeth_gear")
+    if read is None or teeth is None or read.went_under is not None:
+        return {}
+    if read.source not in sources:
+        return {}
+    try:
+        true = true_outside_diameter_mm(read.value, round(teeth.value))
+    except ComputeError:
+        # Somebody said that this is right: it is judged as it was read.
+        return {}
+    factor = true / read.value
+    return {
+        read.column: replace(
+            read,
+            value=true,
+            random=read.random * factor,
+            systematic=read.systematic * factor,
+        )
+    }
 
 
 def stored_values(car: Car) -> dict[str, ColumnValue]:
@@ -141,7 +175,7 @@ def _from_sets(column: str, rows: list[SheetReading]) -> ColumnValue:
 
 
 def _with_conflict(value: ColumnValue) -> ColumnValue:
-    return ColumnValue(**{**vars(value), "has_conflict": True})
+    return replace(value, has_conflict=True)
 
 
 def _from_set(column: str, rows: list[SheetReading], source: Source) -> ColumnValue:

@@ -1,5 +1,7 @@
 """Parts learn from a sealed sheet: a worn tyre is not paired at its old size."""
 
+import math
+
 import pytest
 
 from inspection.actions.seals import seal_sheet
@@ -8,7 +10,8 @@ from inspection.compute.sources import Source
 from inspection.loaders.sheets import load_sheet, sheets_to_load
 from inspection.models import Sheet
 from inventory.actions.readings import record_part_readings
-from inventory.compute.stock import PartQuantity
+from inventory.actions.stock import GearFacts
+from inventory.compute.stock import GearRole, PartQuantity
 from inventory.loaders.gauges import load_gauges
 from inventory.models import GaugeMode, Part, PartEstimate, PartReading
 from tests import builders
@@ -71,3 +74,28 @@ def test_seal_tells_the_part_its_new_size(
 def test_part_that_was_not_read_learns_nothing(sheet: Sheet, tyre: Part) -> None:
     seal_sheet(sheet.number, decision=Decision.SENT_BACK, act=builders.act())
     assert PartEstimate.objects.get(part=tyre).value == 19_000_000
+
+
+@pytest.mark.parametrize("teeth", [45, 44])
+def test_gear_is_judged_and_learnt_at_its_true_diameter(
+    caliper: GaugeMode, teeth: int
+) -> None:
+    """Every caliper reading over teeth is corrected where their count is odd."""
+    gear = builders.make_part(
+        GearFacts(role=GearRole.SPUR, teeth=teeth, pitch_name="64 pitch")
+    )
+    car = builders.make_car()
+    builders.fit(car, gear, PartPosition.GEAR)
+    edition = builders.make_edition([builders.rule("1", "gear_diameter", upper=19)])
+    night = builders.make_night(edition)
+    sheet = builders.make_sheet(entry=builders.make_entry(car=car, night=night))
+    builders.read(sheet, "gear_diameter", "18.63", gauge=caliper)
+    # 2-maths 2.6: D = 2M / (1 + cos(pi / z)), of an odd count.
+    true = 2 * 18.63 / (1 + math.cos(math.pi / teeth)) if teeth % 2 else 18.63
+    values = load_sheet(sheets_to_load().get(pk=sheet.pk)).values
+    assert values["gear_diameter"].value == pytest.approx(true, abs=1e-9)
+    seal_sheet(sheet.number, decision=Decision.PASSED, act=builders.act())
+    assert PartEstimate.objects.current().get(part=gear).value == round(true * 1e6)
+    sealed = load_sheet(sheets_to_load().get(pk=sheet.pk)).values
+    # A seal keeps millionths, and is not corrected a second time.
+    assert sealed["gear_diameter"].value == pytest.approx(true, abs=1e-6)
