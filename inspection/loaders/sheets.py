@@ -1,7 +1,7 @@
 """A sheet as it stands: what is asked, what was read, what each rule says."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +12,7 @@ from inspection.compute.quantities import (
     COLUMNS,
     QUANTITIES,
     FrontCarrier,
+    Keeps,
     Kind,
     Layout,
     Quantity,
@@ -162,6 +163,35 @@ def readings_asked(rules: tuple[LoadedRule, ...], sheet: Sheet) -> ReadingsToTak
     )
 
 
+def _less_what_parts_say(
+    asked: ReadingsToTake,
+    rules: tuple[LoadedRule, ...],
+    values: Mapping[str, ColumnValue],
+) -> ReadingsToTake:
+    """
+    Leave what a fitted part was measured for, and keeps, to the record.
+
+    It may still be taken.  What wears in a night is asked whatever the part was, and
+    so is what a rule wants taken.
+    """
+    wanted = {
+        column
+        for rule in rules
+        if rule.evidence is Evidence.TAKEN_ONLY
+        for column in columns_of(rule.quantity.key)
+    }
+    known = tuple(
+        column
+        for column in asked.tonight
+        if column in values
+        and values[column].source is Source.FITTED_PART
+        and quantity_of(column).keeps is Keeps.UNTIL_REFITTED
+        and column not in wanted
+    )
+    tonight = tuple(column for column in asked.tonight if column not in known)
+    return replace(asked, tonight=tonight, stored=(*known, *asked.stored))
+
+
 def takeable_of(rules: tuple[LoadedRule, ...], asked: ReadingsToTake) -> list[str]:
     """Give the columns that a rule derives but that may be taken as well."""
     known = {*asked.tonight, *asked.stored}
@@ -190,7 +220,7 @@ def load_sheet(sheet: Sheet, readings: list[SheetReading] | None = None) -> Load
         sheet=sheet,
         edition=edition,
         rules=rules,
-        to_take=readings_asked(rules, sheet),
+        to_take=_less_what_parts_say(readings_asked(rules, sheet), rules, values),
         readings=own,
         values=values,
         field=field,

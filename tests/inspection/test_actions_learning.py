@@ -6,6 +6,7 @@ import pytest
 
 from inspection.actions.seals import seal_sheet
 from inspection.compute.entries import Decision, PartPosition
+from inspection.compute.requirements import Evidence
 from inspection.compute.sources import Source
 from inspection.loaders.sheets import load_sheet, sheets_to_load
 from inspection.models import Sheet
@@ -99,3 +100,33 @@ def test_gear_is_judged_and_learnt_at_its_true_diameter(
     sealed = load_sheet(sheets_to_load().get(pk=sheet.pk)).values
     # A seal keeps millionths, and is not corrected a second time.
     assert sealed["gear_diameter"].value == pytest.approx(true, abs=1e-6)
+
+
+@pytest.mark.parametrize("evidence", list(Evidence))
+def test_what_a_fitted_part_keeps_is_asked_only_where_a_rule_wants_it_taken(
+    tyre: Part, caliper: GaugeMode, evidence: Evidence
+) -> None:
+    record_part_readings(
+        tyre,
+        PartQuantity.TYRE_WIDTH,
+        ["10.8"],
+        gauge=load_gauges(builders.NOW, pk=caliper.pk)[0],
+        act=builders.act(),
+    )
+    car = builders.make_car()
+    builders.fit(car, tyre, PartPosition.REAR_LEFT)
+    rules = [
+        builders.rule("1", "tyre_width_rear", upper=11, evidence=evidence),
+        builders.rule("2", "tyre_diameter_rear", lower=18),
+    ]
+    night = builders.make_night(builders.make_edition(rules))
+    sheet = builders.make_sheet(entry=builders.make_entry(car=car, night=night))
+    loaded = load_sheet(sheets_to_load().get(pk=sheet.pk))
+    # A diameter wears in a night: it is asked whatever the part was.
+    diameters = {"tyre_diameter_rear_left", "tyre_diameter_rear_right"}
+    width = {"tyre_width_rear"} if evidence is Evidence.TAKEN_ONLY else set()
+    assert set(loaded.to_take.tonight) == diameters | width
+    assert {"tyre_width_rear"} - width == set(loaded.to_take.stored)
+    builders.read(sheet, "tyre_width_rear", "10.9", gauge=caliper)
+    after = load_sheet(sheets_to_load().get(pk=sheet.pk))
+    assert after.values["tyre_width_rear"].source is Source.TAKEN
