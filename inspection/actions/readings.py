@@ -21,6 +21,7 @@ from inspection.loaders.sheets import (
 from inspection.loaders.values import load_readings, values_of_readings
 from inspection.models import Sheet, SheetReading, Strike
 from inventory.actions.audit import Act, record_event
+from inventory.actions.gauges import refuse_gauge
 from inventory.actions.refusals import RefusedError
 from inventory.compute.errors import ComputeError
 from inventory.compute.measuring import differs_from_last, slip_of_the_decimal
@@ -267,20 +268,7 @@ def _gauge_for(typed: TypedReading, quantity: Quantity, act: Act) -> LoadedGauge
             code="gauge_unknown", sentence="There is no such gauge.", field="gauge"
         )
     gauge = found[0]
-    if gauge.mode.unit != quantity.unit:
-        raise RefusedError(
-            code="gauge_of_other_unit",
-            sentence=f"{gauge.mode.gauge} reads {gauge.mode.unit}; "
-            f"{quantity.label} is in {quantity.unit}.",
-            field="gauge",
-        )
-    if gauge.is_barred:
-        raise RefusedError(
-            code="gauge_barred",
-            sentence=f"{gauge.mode.gauge}: {gauge.standing}; check it against the "
-            "master or take another.",
-            field="gauge",
-        )
+    refuse_gauge(gauge, unit=quantity.unit, of=quantity.label)
     return gauge
 
 

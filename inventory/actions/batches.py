@@ -12,7 +12,7 @@ from django.db import transaction
 from django.utils.module_loading import import_string
 
 from inventory.actions.audit import Act, record_event
-from inventory.actions.gauges import compute_gauge
+from inventory.actions.gauges import compute_gauge, refuse_gauge
 from inventory.actions.incoming import (
     CheckedRows,
     Incoming,
@@ -34,6 +34,7 @@ from inventory.models import Batch, BatchDraft, Part, PartReading
 
 #: More rows than this hold the database's one writer for seconds.
 LARGE: Final = 5_000
+_TYRE: Final = "a tyre"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +97,7 @@ def start_bench(new: NewBench, *, act: Act) -> Batch:
     Writes an empty Batch; audits ``batch.started``.  Raises RefusedError for a
     gauge that may not be used.
     """
-    refuse_gauge(new.gauge)
+    refuse_gauge(new.gauge, unit=Unit.MILLIMETRE, of=_TYRE)
     batch = Batch.objects.create(
         name=new.name,
         kind=PartKind.TYRE,
@@ -127,7 +128,7 @@ def measure_tyre(
     The same tyre sent twice is one.  Raises RefusedError for a tag that is taken or
     a gauge that may not be used; then nothing is written.
     """
-    refuse_gauge(gauge)
+    refuse_gauge(gauge, unit=Unit.MILLIMETRE, of=_TYRE)
     seed = f"bench/{batch.pk}/{sent_id}"
     before = PartReading.objects.filter(reading_id=reading_id(seed, 0, 0)).first()
     if before is not None:
@@ -136,23 +137,6 @@ def measure_tyre(
     refuse_wrong(checked)
     incoming = Incoming(batch=batch, checked=checked, seed=seed, gauge=gauge, act=act)
     return with_numbers(lambda: _measure(incoming))
-
-
-def refuse_gauge(gauge: LoadedGauge) -> None:
-    """Refuse a gauge that reads no lengths or may not be used."""
-    if gauge.mode.unit != Unit.MILLIMETRE:
-        raise RefusedError(
-            code="gauge_of_other_unit",
-            sentence=f"{gauge.mode.gauge} reads {gauge.mode.unit}; tyres are in mm.",
-            field="gauge",
-        )
-    if gauge.is_barred:
-        raise RefusedError(
-            code="gauge_barred",
-            sentence=f"{gauge.mode.gauge}: {gauge.standing}; check it against the "
-            "master or take another.",
-            field="gauge",
-        )
 
 
 def refuse_wrong(checked: CheckedRows) -> None:
@@ -173,7 +157,7 @@ def refuse_wrong(checked: CheckedRows) -> None:
 
 def _refuse_rows(new: NewBatch, checked: CheckedRows) -> None:
     if new.gauge is not None:
-        refuse_gauge(new.gauge)
+        refuse_gauge(new.gauge, unit=Unit.MILLIMETRE, of=_TYRE)
     refuse_wrong(checked)
     if checked.count(Standing.SAME) == len(checked.rows):
         raise RefusedError(

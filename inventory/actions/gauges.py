@@ -13,6 +13,7 @@ from inventory.compute.gauges import Gauge as ComputeGauge
 from inventory.compute.gauges import GaugeMode as Mode
 from inventory.compute.instruments import CheckKind, CheckResult, Instrument
 from inventory.compute.units import Unit, parse_reading
+from inventory.loaders.gauges import LoadedGauge
 from inventory.models import Gauge, GaugeCheck, GaugeMode
 
 
@@ -201,3 +202,20 @@ def _millionths(text: str, unit: Unit, *, field: str) -> int:
         return parse_reading(text, unit=unit).millionths
     except ComputeError as error:
         raise RefusedError.because(error, field=field) from error
+
+
+def refuse_gauge(gauge: LoadedGauge, *, unit: Unit, of: str) -> None:
+    """Refuse a gauge that reads another unit than ``of`` is in, or is barred."""
+    if gauge.mode.unit != unit:
+        raise RefusedError(
+            code="gauge_of_other_unit",
+            sentence=f"{gauge.mode.gauge} reads {gauge.mode.unit}; {of} is in {unit}.",
+            field="gauge",
+        )
+    if gauge.is_barred:
+        raise RefusedError(
+            code="gauge_barred",
+            sentence=f"{gauge.mode.gauge}: {gauge.standing}; check it against the "
+            "master or take another.",
+            field="gauge",
+        )

@@ -8,6 +8,7 @@ from typing import Final
 from django.db import transaction
 
 from inventory.actions.audit import Act, record_event
+from inventory.actions.gauges import refuse_gauge
 from inventory.actions.refusals import RefusedError
 from inventory.compute.errors import ComputeError
 from inventory.compute.gearing import true_outside_diameter_mm
@@ -39,7 +40,7 @@ def record_part_readings(
     RefusedError for a text that is no value, no text at all, or a gauge that
     reads another unit or may not be used; then nothing is written.
     """
-    _refuse_gauge(quantity, gauge)
+    refuse_gauge(gauge, unit=PART_SCALES[quantity].unit, of=f"“{quantity}”")
     numbers = [_number(quantity, text) for text in texts]
     if not numbers:
         raise RefusedError(
@@ -111,24 +112,6 @@ def _over_the_tips(said: Estimate, teeth: int) -> Estimate:
         random=said.random * factor,
         systematic=said.systematic * factor,
     )
-
-
-def _refuse_gauge(quantity: PartQuantity, gauge: LoadedGauge) -> None:
-    unit = PART_SCALES[quantity].unit
-    if gauge.mode.unit != unit:
-        raise RefusedError(
-            code="gauge_of_other_unit",
-            sentence=f"{gauge.mode.gauge} reads {gauge.mode.unit}; “{quantity}” is "
-            f"in {unit}.",
-            field="gauge",
-        )
-    if gauge.is_barred:
-        raise RefusedError(
-            code="gauge_barred",
-            sentence=f"{gauge.mode.gauge}: {gauge.standing}; check it against the "
-            "master or take another.",
-            field="gauge",
-        )
 
 
 def _number(quantity: PartQuantity, text: str) -> TypedNumber:
