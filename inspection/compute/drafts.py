@@ -84,7 +84,7 @@ class Draft:
         at = self._at.get(name)
         return np.full(self.rows, np.nan) if at is None else self._value[at].copy()
 
-    def is_bound(self, name: str) -> Bools:
+    def bound(self, name: str) -> NDArray[np.int8]:
         """
         Tell where a column is only known to be at least, or at most, so much.
 
@@ -95,10 +95,10 @@ class Draft:
 
         Returns
         -------
-        (rows,) ndarray of bool
-            True for a go gauge's reading.
+        (rows,) ndarray of int8
+            1 for at least, -1 for at most, 0 for a value.
         """
-        bound: Bools = self._bound[self._at[name]] != 0
+        bound: NDArray[np.int8] = self._bound[self._at[name]].copy()
         return bound
 
     def put(

@@ -18,6 +18,7 @@ from inspection.compute.standing import Place, Standing
 
 Floats: TypeAlias = NDArray[np.float64]
 Bools: TypeAlias = NDArray[np.bool_]
+Ints: TypeAlias = NDArray[np.int8]
 
 #: Taken under the car, and derived from how it stands.
 STANDING: Final = (
@@ -83,12 +84,28 @@ class Moves:
             derived, was = after[key], before[key][0]
             # A part of unknown size leaves unknown what was derived before.
             moved = self._by_mm[key] if np.isnan(was) else derived - was
-            # A go gauge says a limit and no value that could move; what it says is
-            # still so where nothing came lower.
-            bound, by_mm = self._draft.is_bound(key), self._by_mm[key]
-            stays = bound & np.isnan(derived) & (by_mm >= 0.0)
-            value = np.where(bound, derived, self._draft.value(key) + moved)
-            self._draft.put(key, value, self._where[key] & ~stays)
+            limit, bound = self._draft.value(key), self._draft.bound(key)
+            left, stays = _moved_bound(limit, bound, derived, was=was, moved=moved)
+            value = np.where(bound == 0, limit + moved, left)
+            self._draft.put(key, value, self._where[key] & ~(stays & (bound != 0)))
+
+
+def _moved_bound(
+    limit: Floats, bound: Ints, derived: Floats, *, was: float, moved: Floats
+) -> tuple[Floats, Bools]:
+    """
+    Say what a go gauge leaves to be known, and where it still says what it said.
+
+    Where what is derived agrees with the slip, that counts.  Where it does not, or
+    there is none, the slip is the evidence: of one that went so much is left as the
+    car does not fall, and one that stopped stops until it is tried again, for it
+    says nothing of how far the car must rise.
+    """
+    goes = bound > 0
+    agrees = np.where(goes, was >= limit, was < limit)
+    stays = ~agrees & (~goes | (np.round(moved, 6) >= 0.0))
+    left = np.where(goes & ~np.isnan(was), limit + moved, np.nan)
+    return np.where(agrees, derived, left), stays
 
 
 def derived_least(field: Field, keys: Sequence[str]) -> dict[str, Floats]:

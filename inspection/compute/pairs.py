@@ -24,6 +24,8 @@ Judged: TypeAlias = Judgement[CodeArray, BoolArray, FloatArray]
 ScalarT = TypeVar("ScalarT", bound=np.generic)
 
 _AT_LEAST, _AT_MOST = 1, -1
+# A millionth of the unit, the step that margins are rounded to.
+_LEAST_MARGIN = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -123,6 +125,9 @@ def bare_margins(rules: Rules, field: Field) -> FloatArray:
     pairs = _pair(rules, keys, candidates, cars=field.cars)
     lower, upper = rules.lower[pairs.rule], rules.upper[pairs.rule]
     margin = np.fmin(pairs.value - lower, upper - pairs.value)
+    known = pairs.bound != 0
+    if known.any():
+        margin = np.where(known, _margins_of_bounds(pairs, lower, upper), margin)
     here = np.where(pairs.present, margin, np.inf)
     # Unlike fmin, a minimum keeps the NaN of a place that was not measured.
     least = np.minimum.reduceat(here, pairs.starts, axis=1)
@@ -176,14 +181,7 @@ def _judge_bounds(
 ) -> Judged:
     """Judge what is only known to be at least, or at most, so much: a go gauge."""
     known = pairs.bound != 0
-    at_least, at_most = pairs.bound == _AT_LEAST, pairs.bound == _AT_MOST
-    above = np.round(pairs.value - lower, 6)
-    below = np.round(upper - pairs.value, 6)
-    meets = (np.isnan(lower) | (at_least & (above >= 0))) & (
-        np.isnan(upper) | (at_most & (below >= 0))
-    )
-    # The limit slip that does not go says below the limit, not at it.
-    breaks = (at_most & (above <= 0)) | (at_least & (below <= 0))
+    breaks, meets = _said_by_bounds(pairs, lower, upper)
     outcome = np.select(
         [~known, breaks, meets],
         [judged.outcome, Outcome.FAIL.code, Outcome.PASS.code],
@@ -194,6 +192,31 @@ def _judge_bounds(
         outcome=outcome,
         admitted=np.where(known, outcome == Outcome.PASS.code, judged.admitted),
         probability=np.where(known, np.nan, judged.probability),
+    )
+
+
+def _said_by_bounds(
+    pairs: _Pairs, lower: FloatArray, upper: FloatArray
+) -> tuple[BoolArray, BoolArray]:
+    """Tell which bounds break a limit for certain, and which meet it."""
+    at_least, at_most = pairs.bound == _AT_LEAST, pairs.bound == _AT_MOST
+    above = np.round(pairs.value - lower, 6)
+    below = np.round(upper - pairs.value, 6)
+    meets = (np.isnan(lower) | (at_least & (above >= 0))) & (
+        np.isnan(upper) | (at_most & (below >= 0))
+    )
+    # The limit slip that does not go says below the limit, not at it.
+    return (at_most & (above <= 0)) | (at_least & (below <= 0)), meets
+
+
+def _margins_of_bounds(
+    pairs: _Pairs, lower: FloatArray, upper: FloatArray
+) -> FloatArray:
+    """Give the margin that a go gauge leaves for certain; NaN where it says neither."""
+    breaks, meets = _said_by_bounds(pairs, lower, upper)
+    nearest = np.fmin(pairs.value - lower, upper - pairs.value)
+    return np.select(
+        [breaks, meets], [np.minimum(nearest, -_LEAST_MARGIN), nearest], np.nan
     )
 
 

@@ -7,6 +7,7 @@ from itertools import product
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from inspection.compute.changes import Masses
 from inspection.compute.conformity import DecisionRule, Outcome
@@ -16,8 +17,8 @@ from inspection.compute.legality import (
     TyresNotMeasuredError,
     present,
 )
-from inspection.compute.remedies import MOST_REMEDIES, remedies
-from inspection.compute.rules import Field, Rules, evaluate
+from inspection.compute.remedies import MOST_REMEDIES, remedies, work_remedies
+from inspection.compute.rules import Field, Rules, evaluate, margins
 from inventory.compute.gearing import mesh, spur
 from tests.inspection.compute.cars import make_field, make_rules
 from tests.inspection.compute.fit_cars import (
@@ -490,3 +491,38 @@ def test_a_slip_that_goes_goes_under_a_smaller_gear_where_nothing_is_derived() -
     (only,) = remedies(rulebook, replace(car, bound=bound), stock)
     # The gear on it is 14.5.
     assert (only.pair, only.gear) == (0, 0)
+
+
+def stopped_slip(limit: float, **values: float) -> tuple[Rules, Field]:
+    """Give a car under which the slip of the rear limit does not slide."""
+    rulebook, car = one_car(
+        {"clearance_rear": limit, **values}, {"clearance_rear": (limit, None)}
+    )
+    bound = np.zeros(car.value.shape, dtype=np.int8)
+    bound[0, car.quantities.index("clearance_rear")] = -1
+    return rulebook, replace(car, bound=bound)
+
+
+def test_a_slip_that_stopped_counts_before_a_sum_that_says_otherwise() -> None:
+    """What no sum explains, no sum cures: grit, a bent pan, a wrong stored height."""
+    rulebook, car = stopped_slip(0.4)
+    sums = replace(car, bound=None)
+    derived = margins(rulebook, replace(sums, value=without(sums, "clearance_rear")))
+    assert derived[0, 0] > 0
+    larger = alike(*(20.0 + step / 10 for step in range(-9, 10)))
+    assert remedies(rulebook, car, Stock(pairs=larger, gears=SMALLER)) == []
+    assert work_remedies(rulebook, car) == ()
+
+
+def test_a_slip_that_stopped_where_the_sum_says_so_too_is_cured_by_the_sum() -> None:
+    rulebook, car = stopped_slip(3.0)
+    larger = alike(*(20.0 + step / 5 for step in range(20)))
+    found = remedies(rulebook, car, Stock(pairs=larger))
+    assert found
+    assert all(one.margin[0] >= 0 for one in found)
+
+
+def without(car: Field, column: str) -> NDArray[np.float64]:
+    value = car.value.copy()
+    value[0, car.quantities.index(column)] = np.nan
+    return value
