@@ -68,12 +68,12 @@ def start_draft(rulebook_name: str, facts: EditionFacts, *, act: Act) -> Edition
 @transaction.atomic
 def copy_edition(edition_id: int, *, act: Act) -> Edition:
     """
-    Start the next edition with the rules of one that is here.
+    Start the next edition with the rules of one that is here, and no note yet.
 
     Writes an Edition, its Rules and RuleClasses; audits ``edition.drafted``.
     """
     text = rulebook_text(Edition.objects.select_related("rulebook").get(pk=edition_id))
-    said = vars(text) | {"edition": _next_number(text.rulebook)}
+    said = vars(text) | {"edition": _next_number(text.rulebook), "note": ""}
     return draft_edition(RulebookText(**said), act=act)
 
 

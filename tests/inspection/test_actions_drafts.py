@@ -68,10 +68,14 @@ def test_second_edition_of_a_rulebook_has_the_next_number(draft: Edition) -> Non
 
 
 def test_copy_says_the_same_under_the_next_number() -> None:
-    published = builders.make_edition()
-    copy = copy_edition(published.pk, act=builders.act())
-    text, copied = rulebook_text(published), rulebook_text(copy)
-    assert replace(copied, edition=text.edition) == text
+    draft = builders.make_edition(published=False)
+    change_edition(draft.pk, FACTS, act=builders.act())
+    draft.refresh_from_db()
+    copy = copy_edition(draft.pk, act=builders.act())
+    text, copied = rulebook_text(draft), rulebook_text(copy)
+    # What a note says is new is so of one edition.
+    assert (text.note, copied.note) == ("New.", "")
+    assert replace(copied, edition=text.edition, note=text.note) == text
     assert copied.edition == text.edition + 1
     assert not copy.is_published
 
