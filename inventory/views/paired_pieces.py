@@ -6,7 +6,7 @@ from itertools import zip_longest
 
 from django.utils.translation import gettext as _
 
-from inventory.compute.bag import Asked, Feature, PairedBag, drifts_of
+from inventory.compute.bag import Asked, Feature, PairedBag, PairingWay, drifts_of
 from inventory.compute.rejects import RejectReason
 from inventory.compute.truing import TruingPlan
 from inventory.drawing.strip import Strip, StripGroup
@@ -83,9 +83,14 @@ def sets_of(
     ]
 
 
-def rest_of(loaded: LoadedBag, found: PairedBag) -> list[ShownRest]:
+def rest_of(loaded: LoadedBag, found: PairedBag, way: PairingWay) -> list[ShownRest]:
     """Give the tyres that found no partner."""
-    rest = [(place, _("no partner within the tolerance")) for place in found.leftover]
+    reason = (
+        _("too few left within the tolerance for a set")
+        if way is PairingWay.SETS
+        else _("no partner left within the tolerance")
+    )
+    rest = [(place, reason) for place in found.leftover]
     rest += [(place, _("lacks a measure that was asked")) for place in found.unmeasured]
     return [
         ShownRest(

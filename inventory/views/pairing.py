@@ -203,7 +203,7 @@ def _shown(request: HttpRequest, answer: Answer | None) -> dict[str, Any]:
     strip = strip_of(loaded, found, asked)
     query = request.GET.copy()
     query.pop("page", None)
-    rest, rejects = rest_of(loaded, found), rejects_of(loaded, found, asked)
+    rest, rejects = rest_of(loaded, found, asked.way), rejects_of(loaded, found, asked)
     return {
         "answer": answer,
         "is_sets": asked.way is PairingWay.SETS,

@@ -6,7 +6,13 @@ from django.http import Http404, QueryDict
 from django.shortcuts import get_object_or_404
 
 from inventory.actions.refusals import RefusedError
-from inventory.compute.bag import Asked, PairedBag, pair_bag, true_the_rest
+from inventory.compute.bag import (
+    Asked,
+    PairedBag,
+    PairingWay,
+    pair_bag,
+    true_the_rest,
+)
 from inventory.compute.errors import ComputeError
 from inventory.compute.stock import PartKind
 from inventory.compute.truing import TruingPlan
@@ -58,7 +64,9 @@ def answer_of(form: PairingForm, loaded: LoadedBag) -> Answer | None:
     try:
         found = pair_bag(loaded.bag, asked)
         plan = None
-        if said["max_removal"] and said["floor"] is not None:
+        # What other ways leave over may be a pair as it is: nothing is cut for that.
+        is_pairs = asked.way is PairingWay.PAIRS
+        if is_pairs and said["max_removal"] and said["floor"] is not None:
             plan = true_the_rest(
                 loaded.bag,
                 found,

@@ -44,7 +44,10 @@ def pairs_table(answer: Answer) -> ExportTable:
         for one in sets
         for place, tyre in enumerate(one.tyres)
     ]
-    rest = [*rest_of(loaded, found), *rejects_of(loaded, found, answer.asked)]
+    rest = [
+        *rest_of(loaded, found, answer.asked.way),
+        *rejects_of(loaded, found, answer.asked),
+    ]
     nothing = (None, None, None)
     rows += [
         [

@@ -408,7 +408,12 @@ def test_groups_stagger_features_and_sets(member: Client) -> None:
     assert "2 pairs" in ask(
         member, batch.pk, f"{several}&{base}&out_of_round_within=0.1"
     )
-    assert "1 set " in ask(member, batch.pk, f"way=sets+of+four&{base}&tolerance=0.3")
+    sets = f"way=sets+of+four&{base}&max_removal=0.5&floor=17"
+    assert "1 set " in ask(member, batch.pk, f"{sets}&tolerance=0.3")
+    left = ask(member, batch.pk, f"{sets}&tolerance=0.05")
+    # Two within the tolerance are no set of four, and nothing is cut for a pair.
+    assert left.count("too few left within the tolerance for a set") == 4
+    assert "Truing plan" not in left
 
 
 def test_rejects_stand_with_their_reason(member: Client) -> None:
@@ -569,7 +574,7 @@ def test_pairs_go_out_in_every_form(member: Client) -> None:
     lines = csv.content.decode("utf-8-sig").splitlines()
     assert lines[0].startswith("pair,place,tag,name,diameter mm,difference mm")
     assert ",18.4,0.02," in lines[1]
-    assert lines[-1].endswith("no partner within the tolerance")
+    assert lines[-1].endswith("no partner left within the tolerance")
     comma = member.get(f"/pairing/of/{batch.pk}/csv-comma?{USUAL}&tolerance=0.05")
     assert ";18,4;0,02;" in comma.content.decode("utf-8-sig")
     xlsx = member.get(f"/pairing/of/{batch.pk}/xlsx?{USUAL}&tolerance=0.05")
