@@ -23,7 +23,8 @@ def read_study(text: str, *, unit: Unit) -> NDArray[np.float64]:
     Read pasted rows into a (parts, people, trials) array.
 
     Columns are divided by tab, semicolon or comma; a first row whose last cell
-    is no number is a heading.  StudyTableError names the row that is wrong.
+    is no number is a heading; one that begins with # is a remark.  StudyTableError
+    names the row that is wrong.
     """
     rows = _rows(text)
     parts = list(dict.fromkeys(row[0] for row in rows))
@@ -40,7 +41,9 @@ def read_study(text: str, *, unit: Unit) -> NDArray[np.float64]:
 
 
 def _rows(text: str) -> list[list[str]]:
-    lines = [line for line in text.splitlines() if line.strip()]
+    lines = [
+        line for line in text.splitlines() if line.strip() and not line.startswith("#")
+    ]
     if not lines or len(lines) > MOST_ROWS:
         msg = f"{len(lines)} rows; from one to {MOST_ROWS} are read."
         raise StudyTableError(msg)

@@ -124,7 +124,9 @@ def test_study_table_that_is_wrong_is_refused_by_row(text: str, word: str) -> No
 
 
 def test_decimal_comma_is_read_where_a_semicolon_divides() -> None:
-    table = read_study("p;who;t;v\n1;A;1;2,5\n1;A;2;2,6", unit=Unit.MILLIMETRE)
+    table = read_study(
+        "# Caliper A, May\np;who;t;v\n1;A;1;2,5\n1;A;2;2,6", unit=Unit.MILLIMETRE
+    )
     assert table.ravel().tolist() == [2.5, 2.6]
 
 
