@@ -155,9 +155,8 @@ def pytest(*words: str) -> list[str]:
     # order of the tree the browser's long files come first, and neither core idles
     # at the end.
     both_cores = ["-n", str(min(os.cpu_count() or 1, 2)), "--dist", "loadfile"]
-    both_cores.append("--no-loadscope-reorder")
-    options = ["--no-unnamed-skips", "--durations=12", *both_cores]
-    return python("-m", "pytest", *options, *words)
+    options = ["--no-loadscope-reorder", "--no-unnamed-skips", "--durations=12"]
+    return python("-m", "pytest", *both_cores, *options, *words)
 
 
 def on_postgresql(run: Run) -> None:

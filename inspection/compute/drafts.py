@@ -11,7 +11,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from inspection.compute.fields import Field
+from inspection.compute.fields import CodeArray, Field
 
 Floats: TypeAlias = NDArray[np.float64]
 Ints: TypeAlias = NDArray[np.int64]
@@ -84,7 +84,7 @@ class Draft:
         at = self._at.get(name)
         return np.full(self.rows, np.nan) if at is None else self._value[at].copy()
 
-    def bound(self, name: str) -> NDArray[np.int8]:
+    def bound(self, name: str) -> CodeArray:
         """
         Tell where a column is only known to be at least, or at most, so much.
 
@@ -98,7 +98,7 @@ class Draft:
         (rows,) ndarray of int8
             1 for at least, -1 for at most, 0 for a value.
         """
-        bound: NDArray[np.int8] = self._bound[self._at[name]].copy()
+        bound: CodeArray = self._bound[self._at[name]].copy()
         return bound
 
     def put(

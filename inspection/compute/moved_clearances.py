@@ -12,13 +12,12 @@ from numpy.typing import NDArray
 
 from inspection.compute.derivations import Derivation
 from inspection.compute.drafts import Draft
-from inspection.compute.fields import Field
+from inspection.compute.fields import CodeArray, Field
 from inspection.compute.quantities import QUANTITIES
 from inspection.compute.standing import Place, Standing
 
 Floats: TypeAlias = NDArray[np.float64]
 Bools: TypeAlias = NDArray[np.bool_]
-Ints: TypeAlias = NDArray[np.int8]
 
 #: Taken under the car, and derived from how it stands.
 STANDING: Final = (
@@ -86,12 +85,13 @@ class Moves:
             moved = self._by_mm[key] if np.isnan(was) else derived - was
             limit, bound = self._draft.value(key), self._draft.bound(key)
             left, stays = _moved_bound(limit, bound, derived, was=was, moved=moved)
-            value = np.where(bound == 0, limit + moved, left)
-            self._draft.put(key, value, self._where[key] & ~(stays & (bound != 0)))
+            is_value = bound == 0
+            value = np.where(is_value, limit + moved, left)
+            self._draft.put(key, value, self._where[key] & (is_value | ~stays))
 
 
 def _moved_bound(
-    limit: Floats, bound: Ints, derived: Floats, *, was: float, moved: Floats
+    limit: Floats, bound: CodeArray, derived: Floats, *, was: float, moved: Floats
 ) -> tuple[Floats, Bools]:
     """
     Say what a go gauge leaves to be known, and where it still says what it said.

@@ -127,7 +127,7 @@ def bare_margins(rules: Rules, field: Field) -> FloatArray:
     margin = np.fmin(pairs.value - lower, upper - pairs.value)
     known = pairs.bound != 0
     if known.any():
-        margin = np.where(known, _margins_of_bounds(pairs, lower, upper), margin)
+        margin = np.where(known, _for_certain(margin, pairs, lower, upper), margin)
     here = np.where(pairs.present, margin, np.inf)
     # Unlike fmin, a minimum keeps the NaN of a place that was not measured.
     least = np.minimum.reduceat(here, pairs.starts, axis=1)
@@ -209,14 +209,13 @@ def _said_by_bounds(
     return (at_most & (above <= 0)) | (at_least & (below <= 0)), meets
 
 
-def _margins_of_bounds(
-    pairs: _Pairs, lower: FloatArray, upper: FloatArray
+def _for_certain(
+    margin: FloatArray, pairs: _Pairs, lower: FloatArray, upper: FloatArray
 ) -> FloatArray:
-    """Give the margin that a go gauge leaves for certain; NaN where it says neither."""
+    """Keep of a go gauge's margin what is certain; NaN where it says neither."""
     breaks, meets = _said_by_bounds(pairs, lower, upper)
-    nearest = np.fmin(pairs.value - lower, upper - pairs.value)
     return np.select(
-        [breaks, meets], [np.minimum(nearest, -_LEAST_MARGIN), nearest], np.nan
+        [breaks, meets], [np.minimum(margin, -_LEAST_MARGIN), margin], np.nan
     )
 
 

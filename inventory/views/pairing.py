@@ -15,9 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from inventory.access import ANYONE_SIGNED_IN, KEEPERS, allow
 from inventory.actions.pairing import NewPairing, NewSet, confirm_pairing, undo_pairing
 from inventory.actions.refusals import RefusedError
-from inventory.compute.bag import (
-    PairingWay,
-)
+from inventory.compute.bag import PairingWay
 from inventory.compute.stock import PartKind
 from inventory.drawing.strip import describe_strip, draw_strip
 from inventory.files.exports import MEDIA, ExportForm, ExportTable, write_table
