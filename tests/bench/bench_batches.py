@@ -9,25 +9,13 @@ bare reader and a bare ``bulk_create`` into the same tables take.
 import io
 import os
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-T = TypeVar("T")
+from tests.bench.timing import best_of
 
 ROWS = 5_000
 MANY = 100_000
-
-
-def best_of(runs: int, task: Callable[[], T]) -> tuple[float, T]:
-    """Run a task some times; the shortest is the one least disturbed."""
-    times = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        answer = task()
-        times.append(time.perf_counter() - start)
-    return min(times), answer
 
 
 def tyres_csv(count: int) -> bytes:

@@ -5,11 +5,9 @@ Run as ``python -m tests.bench.bench_pairing``.  Prints figures, asserts nothing
 that both answers are the same.
 """
 
-import time
 import tracemalloc
-from collections.abc import Callable
 from functools import partial
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 import rustworkx
@@ -22,21 +20,11 @@ from inventory.compute.pairing import (
     pair_by_size,
     pair_with_stagger,
 )
+from tests.bench.timing import best_of
 
-T = TypeVar("T")
 Sizes = NDArray[np.int64]
 
 MILLION = 1_000_000
-
-
-def best_of(runs: int, task: Callable[[], T]) -> tuple[float, T]:
-    """Run a task some times; the shortest is the one least disturbed."""
-    times = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        answer = task()
-        times.append(time.perf_counter() - start)
-    return min(times), answer
 
 
 def bags_of_a_million() -> dict[str, Sizes]:
