@@ -31,7 +31,9 @@ def block_words() -> dict[str, str]:
         "stray": _("Typed while no field was ready: {typed}"),
         "take_as": _("Take it as: {label}"),
         "refused": _("The server refused it ({status})."),
-        "unsent_seal": _("Not sealed: “Not on the sheet yet” still holds {n}."),
+        "unsent_seal": _(
+            "Not sealed: {n} readings are not on the sheet yet; see the tray."
+        ),
         "left_over": _("Not on the sheet: it was sealed before this came."),
         "open_sheet": _("Open the sheet"),
         "choose": _("choose"),
