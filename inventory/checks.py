@@ -58,15 +58,15 @@ def sqlite_messages(
             )
         )
     wrong = {
-        name: found
+        name: value
         for name, wanted in WANTED_PRAGMAS.items()
-        if (found := _pragma(connection, name)) != wanted
+        if (value := _pragma(connection, name)) != wanted
     }
     if wrong:
-        said = ", ".join(f"{name}={found}" for name, found in wrong.items())
+        as_opened = ", ".join(f"{name}={value}" for name, value in wrong.items())
         messages.append(
             Error(
-                f"SQLite is opened with {said}.",
+                f"SQLite is opened with {as_opened}.",
                 hint="Describe the database with deploy.settings.databases.sqlite.",
                 id="inventory.E002",
             )

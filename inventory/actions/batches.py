@@ -3,34 +3,37 @@
 import hashlib
 import json
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.module_loading import import_string
+from django.utils.translation import gettext as _
 
 from inventory.actions.audit import Act, record_event
-from inventory.actions.gauges import compute_gauge, refuse_gauge
+from inventory.actions.gauges import refuse_gauge
 from inventory.actions.incoming import (
-    CheckedRows,
     Incoming,
     reading_id,
     with_numbers,
     write_rows,
 )
 from inventory.actions.refusals import RefusedError
-from inventory.compute.batch_estimates import estimates_of_batch
-from inventory.compute.batch_rows import BatchRow, PartWord
-from inventory.compute.batch_words import BatchSource
-from inventory.compute.gauges import Gauge
-from inventory.compute.part_quantities import PART_SCALES
-from inventory.compute.stock import PartKind, PartQuantity
-from inventory.compute.units import Unit
-from inventory.loaders.batches import Standing, standings_of
+from inventory.compute.batches import (
+    BatchRow,
+    BatchSource,
+)
+from inventory.compute.numbers import Unit
+from inventory.compute.stock import PartKind
+from inventory.loaders.batches import Standing
 from inventory.loaders.gauges import LoadedGauge
-from inventory.models import Batch, BatchDraft, Part, PartReading
+from inventory.loaders.incoming.checked_rows import CheckedRows, check_rows, content_of
+from inventory.models import Batch, BatchDraft, Part, PartReading, TableShape
 
 #: More rows than this hold the database's one writer for seconds.
 LARGE: Final = 5_000
@@ -46,19 +49,32 @@ class NewBatch:
     source: BatchSource = BatchSource.FILE
     file_name: str = ""
     gauge: LoadedGauge | None = None
-    words: Mapping[PartWord, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
     draft_id: int | None = None
+    #: Rows of its table that were wrong and stay out.
+    left_out: int = 0
+    #: Somebody was asked whether it is a bag that came in before, and said no.
+    is_another: bool = False
 
 
-def check_rows(
-    rows: Sequence[BatchRow], *, kind: PartKind, gauge: LoadedGauge | None
-) -> CheckedRows:
-    """Work out the estimates of rows and look their tags up; writes nothing."""
-    estimates = estimates_of_batch(rows, _gauges(gauge))
-    return CheckedRows(
-        rows=rows,
-        estimates=estimates,
-        standings=standings_of(rows, estimates, kind),
+def batch_of_draft(
+    draft: BatchDraft,
+    *,
+    gauge: LoadedGauge | None,
+    left_out: int = 0,
+    is_another: bool = False,
+) -> NewBatch:
+    """Give the batch that a draft would become."""
+    return NewBatch(
+        name=draft.name,
+        kind=draft.kind,
+        source=draft.source,
+        file_name=draft.file_name,
+        gauge=gauge,
+        words=draft.words,
+        draft_id=draft.pk,
+        left_out=left_out,
+        is_another=is_another,
     )
 
 
@@ -67,11 +83,12 @@ def take_batch(new: NewBatch, checked: CheckedRows, *, act: Act) -> Batch:
     Take a table of parts into stock: every row, or none.
 
     Writes a Batch and its BatchParts; for each row whose tag is new a Part with its
-    Tyre or Motor and first PartMove; for each that says something new a PartEstimate
+    facts and first PartMove; for each that says something new a PartEstimate
     a quantity (the current one is superseded) and a PartReading a value; deletes the
-    draft; audits ``batch.taken``.  Raises RefusedError for a row that is wrong, a
-    table that says nothing new or came in before, a gauge that may not be used, or
-    more than 5,000 rows while the hall is busy; then nothing is written.
+    draft and keeps what its columns were as a TableShape; audits ``batch.taken``.
+    Raises RefusedError for a row that is wrong, a table that says nothing new or came
+    in before, a gauge that may not be used, or more than 5,000 rows while the hall is
+    busy; then nothing is written.
     """
     _refuse_rows(new, checked)
     digest = _digest(new, checked.rows)
@@ -86,7 +103,7 @@ class NewBench:
     gauge: LoadedGauge
     reading_count: int = 3
     at_edges: bool = False
-    words: Mapping[PartWord, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 @transaction.atomic
@@ -107,7 +124,7 @@ def start_bench(new: NewBench, *, act: Act) -> Batch:
         gauge_mode=new.gauge.mode,
         reading_count=new.reading_count,
         at_edges=new.at_edges,
-        words={word.value: text for word, text in new.words.items() if text},
+        words={word: text for word, text in new.words.items() if text},
     )
     record_event("batch.started", subject=f"batch {batch.pk}", act=act)
     return batch
@@ -150,32 +167,37 @@ def refuse_wrong(checked: CheckedRows) -> None:
         row, standing = wrong[0]
         raise RefusedError(
             code="row_wrong",
-            sentence=f"Row {row.number}, tag {row.tag}: {standing.sentence}",
+            sentence=_("Row %(row)s, tag %(tag)s: %(sentence)s")
+            % {"row": row.number, "tag": row.tag, "sentence": standing.sentence},
             field="tag",
         )
 
 
 def _refuse_rows(new: NewBatch, checked: CheckedRows) -> None:
     if new.gauge is not None:
-        refuse_gauge(new.gauge, unit=Unit.MILLIMETRE, of=_TYRE)
+        refuse_gauge(new.gauge, unit=Unit.MILLIMETRE, of=f"a {new.kind}")
     refuse_wrong(checked)
     if checked.count(Standing.SAME) == len(checked.rows):
         raise RefusedError(
             code="nothing_new",
-            sentence="All of this is in stock already, with the same readings.",
+            sentence=_("All of this is in stock already, with the same readings."),
         )
     if len(checked.rows) > LARGE and import_string(settings.LARGE_IMPORT_GATE)():
         raise RefusedError(
             code="hall_busy",
-            sentence=f"{len(checked.rows):,} rows would make the hall wait while a "
-            f"race night is open; close it first, or bring in {LARGE:,} at a time.",
+            sentence=_(
+                "%(n)s rows would make the hall wait while a race night is open; close "
+                "it first, or bring in %(large)s at a time."
+            )
+            % {"n": f"{len(checked.rows):,}", "large": f"{LARGE:,}"},
         )
 
 
 def _take(new: NewBatch, checked: CheckedRows, digest: str, act: Act) -> Batch:
     with transaction.atomic():
-        _end_draft(new.draft_id)
-        _refuse_same_file(digest)
+        _end_draft(new.draft_id, act)
+        content = content_of(new.kind, checked.rows)
+        _refuse_known(digest, "" if new.is_another else content)
         batch = Batch.objects.create(
             name=new.name,
             kind=new.kind,
@@ -185,7 +207,8 @@ def _take(new: NewBatch, checked: CheckedRows, digest: str, act: Act) -> Batch:
             by=act.by,
             gauge_mode=new.gauge.mode if new.gauge else None,
             digest=digest,
-            words={word.value: text for word, text in new.words.items() if text},
+            content=content,
+            words={word: text for word, text in new.words.items() if text},
         )
         write_rows(
             Incoming(
@@ -198,6 +221,7 @@ def _take(new: NewBatch, checked: CheckedRows, digest: str, act: Act) -> Batch:
             act=act,
             rows=len(checked.rows),
             new=checked.count(Standing.NEW),
+            left_out=new.left_out,
         )
     return batch
 
@@ -216,31 +240,74 @@ def _measure(incoming: Incoming) -> Part:
     return part
 
 
-def _end_draft(draft_id: int | None) -> None:
+def _end_draft(draft_id: int | None, act: Act) -> None:
     if draft_id is None:
         return
-    ended, _ = BatchDraft.objects.filter(pk=draft_id).delete()
+    for kind, layout in BatchDraft.objects.filter(pk=draft_id).values_list(
+        "kind", "layout"
+    ):
+        if shape := layout.get("shape"):
+            TableShape.objects.update_or_create(
+                shape=shape,
+                defaults={
+                    "kind": kind,
+                    "layout": layout,
+                    "said_at": act.at,
+                    "by": act.by,
+                },
+            )
+    ended, _rows = BatchDraft.objects.filter(pk=draft_id).delete()
     if not ended:
         raise RefusedError(
             code="draft_gone",
-            sentence="This file has been taken in or dropped meanwhile.",
+            sentence=_("This file has been taken in or dropped meanwhile."),
         )
 
 
-def _refuse_same_file(digest: str) -> None:
-    before = Batch.objects.filter(digest=digest).first()
-    if before is not None:
-        raise RefusedError(
-            code="same_file",
-            sentence=f"All of this came in before, as batch “{before}”; give it "
-            "another name if it is another bag.",
+def _refuse_known(digest: str, content: str) -> None:
+    """Refuse a file that came in before; where its content is given, a bag as well."""
+    is_known = Q(digest=digest)
+    if content:
+        is_known |= Q(content=content)
+    # Looked up at one moment: the same file, come in meanwhile, is the same bag too.
+    known = list(Batch.objects.filter(is_known))
+    files = [before for before in known if before.digest == digest]
+    if files:
+        raise _same_file(files[0])
+    if known:
+        raise _same_bag(known[0])
+
+
+def _same_file(before: Batch) -> RefusedError:
+    return RefusedError(
+        code="same_file",
+        sentence=_(
+            "All of this came in before, as batch “%(before)s”; give it another name "
+            "if it is another bag."
         )
+        % {"before": before},
+    )
+
+
+def _same_bag(before: Batch) -> RefusedError:
+    return RefusedError(
+        code="same_bag",
+        sentence=_(
+            "Parts with just these sizes came in on %(made_at)s as batch “%(before)s”; "
+            "say whether this is another bag."
+        )
+        % {
+            "made_at": date_format(timezone.localtime(before.made_at), "j M Y"),
+            "before": before,
+        },
+        field="is_another",
+    )
 
 
 def _digest(new: NewBatch, rows: Iterable[BatchRow]) -> str:
     """Hash the batch's name and all that its rows say, however it was written down."""
-    said: list[object] = [new.name, new.kind]
-    said += [
+    content: list[object] = [new.name, new.kind]
+    content += [
         [
             row.tag,
             sorted(row.words.items()),
@@ -248,18 +315,6 @@ def _digest(new: NewBatch, rows: Iterable[BatchRow]) -> str:
         ]
         for row in rows
     ]
-    return hashlib.sha256(json.dumps(said, separators=(",", ":")).encode()).hexdigest()
-
-
-def _gauges(gauge: LoadedGauge | None) -> dict[PartQuantity, Gauge]:
-    """Give each quantity what it was read with; without a gauge it has no own error."""
-    own = compute_gauge(gauge.mode) if gauge else None
-    gauges = {}
-    for quantity, scale in PART_SCALES.items():
-        known = own if scale.unit is Unit.MILLIMETRE else None
-        gauges[quantity] = Gauge(
-            known.resolution if known else 0.0,
-            known.max_permissible_error if known else 0.0,
-            max(known.repeatability if known else 0.0, scale.repeatability),
-        )
-    return gauges
+    return hashlib.sha256(
+        json.dumps(content, separators=(",", ":")).encode()
+    ).hexdigest()

@@ -2,26 +2,27 @@
 
 import datetime as dt
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
-from inventory.compute.batch_rows import PartWord
-from inventory.compute.batch_words import BatchSource, DraftState
+from inventory.compute.batches import BatchSource, DraftState
 from inventory.compute.stock import PartKind
 from inventory.files import limits
-from inventory.files.columns import Layout, guess_layout
-from inventory.files.kept_tables import layout_to_json, pack_table
+from inventory.files.columns import ColumnLayout, DecimalSign, guess_layout
+from inventory.files.kept_tables import layout_from_json, layout_to_json, pack_table
+from inventory.files.kinds import guess_kind
 from inventory.files.refused import FileRefusedError
 from inventory.files.tables import Table, read_table
 from inventory.loaders.gauges import LoadedGauge
-from inventory.models import BatchDraft
+from inventory.models import BatchDraft, TableShape
 
 #: A draft that nobody took is thrown away after this.
 KEPT_FOR: Final = dt.timedelta(days=7)
@@ -32,15 +33,19 @@ _HEARD_EVERY_S: Final = 0.5
 
 @dataclass(frozen=True, kw_only=True)
 class NewDraft:
-    """A file, or what was pasted, and what is said of all its parts."""
+    """
+    A file, or what was pasted, and what is said of all its parts.
+
+    Without a ``kind`` the file is looked at for what its parts are.
+    """
 
     name: str
     content: bytes
-    kind: PartKind = PartKind.TYRE
+    kind: PartKind | None = None
     source: BatchSource = BatchSource.FILE
     file_name: str = ""
     gauge: LoadedGauge | None = None
-    words: Mapping[PartWord, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 class _DraftGoneError(Exception):
@@ -57,24 +62,24 @@ def upload_draft(new: NewDraft, *, act: Act) -> BatchDraft:
     """
     size = len(new.content)
     if not size or size > limits.BYTES:
-        said = f"{size / limits.MIB:.1f} MB" if size else "nothing"
+        how_much = f"{size / limits.MIB:.1f} MB" if size else "nothing"
         raise RefusedError(
             code="large_file" if size else "empty_file",
-            sentence=f"There is {said} in it; expected a table of at most "
-            f"{limits.BYTES // limits.MIB} MB.",
+            sentence=_("There is %(said)s in it; expected a table of at most %(n)s MB.")
+            % {"said": how_much, "n": limits.BYTES // limits.MIB},
             field="file" if new.source is BatchSource.FILE else "table",
         )
     BatchDraft.objects.filter(made_at__lt=act.at - KEPT_FOR).delete()
     draft = BatchDraft.objects.create(
         name=new.name,
-        kind=new.kind,
+        kind=new.kind or "",
         source=new.source,
         file_name=new.file_name[:120],
         content=new.content,
         by=act.by,
         made_at=act.at,
         gauge_mode=new.gauge.mode if new.gauge else None,
-        words={word.value: text for word, text in new.words.items() if text},
+        words={word: text for word, text in new.words.items() if text},
     )
     record_event(
         "batch.uploaded", subject=f"draft {draft.pk}", act=act, file=draft.file_name
@@ -115,7 +120,7 @@ def read_draft(draft_id: int, *, act: Act) -> None:
 
 
 @transaction.atomic
-def say_columns(draft: BatchDraft, layout: Layout, *, act: Act) -> None:
+def say_columns(draft: BatchDraft, layout: ColumnLayout, *, act: Act) -> None:
     """
     Say what a draft's columns are.
 
@@ -123,6 +128,50 @@ def say_columns(draft: BatchDraft, layout: Layout, *, act: Act) -> None:
     """
     BatchDraft.objects.filter(pk=draft.pk).update(layout=layout_to_json(layout))
     record_event("batch.columns_said", subject=f"draft {draft.pk}", act=act)
+
+
+@transaction.atomic
+def say_kind(draft: BatchDraft, table: Table, kind: PartKind, *, act: Act) -> None:
+    """
+    Say what kind of part the rows of a draft are.
+
+    Writes the BatchDraft's kind and what its columns are taken for then; audits
+    ``batch.columns_said``.
+    """
+    layout = layout_to_json(guess_layout(table, kind))
+    BatchDraft.objects.filter(pk=draft.pk).update(kind=kind, layout=layout)
+    record_event("batch.columns_said", subject=f"draft {draft.pk}", act=act)
+
+
+@transaction.atomic
+def mend_rows(
+    draft: BatchDraft,
+    table: Table,
+    cells: Mapping[tuple[int, int], str],
+    parts: Iterable[int],
+    *,
+    act: Act,
+) -> None:
+    """
+    Mend cells of a draft, and say which rows are parts though they look like sums.
+
+    ``cells`` by position of row and column.  Writes the BatchDraft's table and
+    layout; audits ``batch.rows_mended``.
+    """
+    rows = [list(row) for row in table.rows]
+    for (row, column), text in cells.items():
+        rows[row] += [""] * (column + 1 - len(rows[row]))
+        rows[row][column] = text
+    marks = {place: mark for place, mark in table.marks.items() if place not in cells}
+    kept = layout_from_json(draft.layout, draft.kind)
+    kept = replace(kept, parts=tuple(sorted({*kept.parts, *parts})))
+    BatchDraft.objects.filter(pk=draft.pk).update(
+        table=pack_table(replace(table, rows=rows, marks=marks)),
+        layout=layout_to_json(kept),
+    )
+    record_event(
+        "batch.rows_mended", subject=f"draft {draft.pk}", act=act, cells=len(cells)
+    )
 
 
 @transaction.atomic
@@ -171,11 +220,12 @@ class _Heard:
 
 
 def _keep_table(draft: BatchDraft, table: Table, act: Act) -> None:
-    layout = guess_layout(table, PartKind(draft.kind))
+    kind, layout = _layout(draft, table)
     packed = pack_table(table)
     with transaction.atomic():
         BatchDraft.objects.filter(pk=draft.pk).update(
             state=DraftState.READ,
+            kind=kind,
             table=packed,
             layout=layout_to_json(layout),
             rows_read=len(table.rows),
@@ -190,6 +240,29 @@ def _keep_table(draft: BatchDraft, table: Table, act: Act) -> None:
             act=act,
             rows=len(table.rows),
         )
+
+
+def _layout(draft: BatchDraft, table: Table) -> tuple[PartKind, ColumnLayout]:
+    """Take a table as one with its headings was taken before, else guess."""
+    guessed = guess_kind(table)
+    kind = draft.kind or guessed or PartKind.TYRE
+    layout = guess_layout(table, kind)
+    kept = TableShape.objects.filter(shape=layout.shape).first()
+    if layout.shape and kept is not None and draft.kind in {"", kept.kind}:
+        kind = kept.kind
+        before, now = layout_from_json(kept.layout, kind), guess_layout(table, kind)
+        asked = now.decimal is DecimalSign.ASKED
+        decimal = before.decimal if asked else now.decimal
+        return kind, replace(
+            before,
+            first_row=now.first_row,
+            decimal=decimal,
+            is_kept=True,
+            # Rows are those of one file alone.
+            parts=(),
+        )
+    is_asked = guessed is not kind and not (draft.kind and guessed is None)
+    return kind, replace(layout, is_kind_asked=is_asked)
 
 
 @transaction.atomic

@@ -1,15 +1,17 @@
 """Draws of the hand-out motors."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import move_part
-from inventory.compute.draw import draw_motors
 from inventory.compute.errors import ComputeError
+from inventory.compute.motors import draw_motors
 from inventory.compute.stock import Move, PartKind, PartState
 from inventory.models import Draw, DrawLot, Part, Person
 
@@ -43,7 +45,8 @@ def draw_lots(new: NewDraw, *, act: Act) -> Draw:
     if missing := [tag for tag in tags if tag not in motors]:
         raise RefusedError(
             code="motor_not_free",
-            sentence=f"{', '.join(missing[:6])}: no motor in stock; look again.",
+            sentence=_("%(list)s: no motor in stock; look again.")
+            % {"list": ", ".join(missing[:6])},
             field="motors",
         )
     try:
@@ -53,7 +56,7 @@ def draw_lots(new: NewDraw, *, act: Act) -> Draw:
         raise RefusedError.because(error, field=field or "drivers") from error
     if not drawn.lots:
         raise RefusedError(
-            code="no_drivers", sentence="Name at least one driver.", field="drivers"
+            code="no_drivers", sentence=_("Name at least one driver."), field="drivers"
         )
     draw = Draw.objects.create(
         name=new.name,
@@ -62,10 +65,7 @@ def draw_lots(new: NewDraw, *, act: Act) -> Draw:
         by=act.by,
         spare=list(drawn.spare),
     )
-    people = {
-        person.name: person
-        for person in Person.objects.active().filter(name__in=new.drivers)
-    }
+    people = _people_named(new.drivers)
     DrawLot.objects.bulk_create(
         DrawLot(
             draw=draw,
@@ -107,8 +107,16 @@ def take_back_lots(draw: Draw, *, act: Act) -> None:
     Writes the motors' moves; audits ``draw.taken_back``.
     """
     out = Part.objects.filter(
-        pk__in=draw.lots.values("motor"), state=PartState.FITTED
+        pk__in=draw.lots.values("motor"), state=PartState.WITH_MEMBER
     ).order_by("pk")
     for motor in out:
         move_part(motor, Move.TAKE_BACK, act=act, note=draw.name)
     record_event("draw.taken_back", subject=f"draw {draw.pk}", act=act)
+
+
+def _people_named(names: Sequence[str]) -> dict[str, Person]:
+    """Give whom names mean; none where two people have one name."""
+    people: dict[str, list[Person]] = defaultdict(list)
+    for person in Person.objects.active().filter(name__in=names):
+        people[person.name].append(person)
+    return {name: of_name[0] for name, of_name in people.items() if len(of_name) == 1}

@@ -4,33 +4,39 @@ Rows of parts into stock, in as many statements as tables, not as parts.
 The pieces of `take_batch` and `measure_tyre`; called inside their transaction.
 """
 
+import datetime as dt
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Final, TypeVar
 
 from django.db import IntegrityError
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from inventory.actions.audit import Act
 from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import free_tags
-from inventory.compute.batch_estimates import BatchEstimate
-from inventory.compute.batch_rows import BatchRow, PartWord
-from inventory.compute.part_quantities import PART_SCALES
-from inventory.compute.stock import Move, PartKind, PartQuantity
-from inventory.compute.units import Unit
-from inventory.loaders.batches import Standing, StockStanding
+from inventory.compute.batches import BatchEstimate
+from inventory.compute.numbers import Unit
+from inventory.compute.stock import (
+    KINDS,
+    PART_SCALES,
+    Move,
+    PartKind,
+    PartQuantity,
+)
+from inventory.loaders.batches import Standing
 from inventory.loaders.gauges import LoadedGauge
+from inventory.loaders.incoming.checked_rows import CheckedRows
 from inventory.models import (
     Batch,
     BatchPart,
-    Motor,
     Part,
     PartEstimate,
     PartMove,
     PartReading,
-    Tyre,
+    facts_model,
 )
 from inventory.models.planning import count_anew
 
@@ -40,19 +46,6 @@ _IDS: Final = uuid.uuid5(uuid.NAMESPACE_OID, "feelerbook batch reading")
 #: How often a number that somebody took at the same moment is tried again.
 _TRIES: Final = 3
 _AT_ONCE: Final = 500
-
-
-@dataclass(frozen=True, kw_only=True)
-class CheckedRows:
-    """Rows that may come in: their estimates, and what each is to the stock."""
-
-    rows: Sequence[BatchRow]
-    estimates: Sequence[BatchEstimate]
-    standings: Sequence[StockStanding]
-
-    def count(self, standing: Standing) -> int:
-        """Count the rows of one standing."""
-        return sum(one.standing is standing for one in self.standings)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +64,7 @@ def write_rows(incoming: Incoming) -> list[int]:
     """
     Write rows as parts of a batch; give the parts' keys.
 
-    Writes Parts, Tyres or Motors, PartMoves, BatchParts, PartEstimates and
+    Writes Parts, the facts of their kind, PartMoves, BatchParts, PartEstimates and
     PartReadings.
     """
     part_ids = _write_parts(incoming)
@@ -81,7 +74,14 @@ def write_rows(incoming: Incoming) -> list[int]:
     )
     _write_estimates(incoming, part_ids)
     if len(part_ids) > _AT_ONCE:
-        count_anew(Part, Tyre, Motor, PartMove, BatchPart, PartEstimate, PartReading)
+        count_anew(
+            Part,
+            facts_model(incoming.batch.kind),
+            PartMove,
+            BatchPart,
+            PartEstimate,
+            PartReading,
+        )
     return part_ids
 
 
@@ -91,14 +91,14 @@ def with_numbers(write: Callable[[], T]) -> T:
 
     The write is a transaction of its own.
     """
-    for _ in range(_TRIES):
+    for _try in range(_TRIES):
         try:
             return write()
         except IntegrityError:
             continue
     raise RefusedError(
         code="try_again",
-        sentence="Others are taking parts in at this moment; try again.",
+        sentence=_("Others are taking parts in at this moment; try again."),
     )
 
 
@@ -109,7 +109,7 @@ def reading_id(seed: str, row: int, place: int) -> uuid.UUID:
 
 def _write_parts(incoming: Incoming) -> list[int]:
     checked, act = incoming.checked, incoming.act
-    kind = PartKind(incoming.batch.kind)
+    kind = incoming.batch.kind
     places = [
         place
         for place, standing in enumerate(checked.standings)
@@ -117,22 +117,28 @@ def _write_parts(incoming: Incoming) -> list[int]:
     ]
     new = [checked.rows[place] for place in places]
     tags = iter(free_tags(kind, sum(not row.tag for row in new)))
-    words = [_words(incoming.batch, row) for row in new]
+    words = [{**_said_of_all(incoming.batch), **row.words} for row in new]
     parts = Part.objects.bulk_create(
         Part(
             tag=row.tag or next(tags),
             kind=kind,
-            name=said.get(PartWord.NAME, ""),
-            drawer=said.get(PartWord.DRAWER, ""),
+            name=words_of_row.get("name", ""),
+            drawer=words_of_row.get("drawer", ""),
             received_at=act.at,
         )
-        for row, said in zip(new, words, strict=True)
+        for row, words_of_row in zip(new, words, strict=True)
     )
     _write_facts(kind, parts, words)
-    note = f"batch {incoming.batch}"[:200]
+    note = f"batch {incoming.batch}"
     PartMove.objects.bulk_create(
-        PartMove(part=part, move=Move.RECEIVE, at=act.at, by=act.by, note=note)
-        for part in parts
+        PartMove(
+            part=part,
+            move=Move.RECEIVE,
+            at=act.at,
+            by=act.by,
+            note="; ".join(filter(None, (note, words_of_row.get("note", ""))))[:200],
+        )
+        for part, words_of_row in zip(parts, words, strict=True)
     )
     made = dict(zip(places, (part.pk for part in parts), strict=True))
     return [
@@ -141,55 +147,95 @@ def _write_parts(incoming: Incoming) -> list[int]:
     ]
 
 
-def _words(batch: Batch, row: BatchRow) -> Mapping[PartWord, str]:
-    of_all = {PartWord(word): text for word, text in batch.words.items()}
-    return {**of_all, **row.words}
+def _said_of_all(batch: Batch) -> dict[str, str]:
+    # Before the kinds were declared, words were kept with a blank: “width code”.
+    return {word.replace(" ", "_"): text for word, text in batch.words.items()}
 
 
 def _write_facts(
-    kind: PartKind, parts: Sequence[Part], words: Sequence[Mapping[PartWord, str]]
+    kind: PartKind, parts: Sequence[Part], words: Sequence[Mapping[str, str]]
 ) -> None:
-    if kind is PartKind.MOTOR:
-        Motor.objects.bulk_create(
-            Motor(part=part, family=said.get(PartWord.FAMILY, ""))
-            for part, said in zip(parts, words, strict=True)
-        )
-        return
-    Tyre.objects.bulk_create(
-        Tyre(
-            part=part,
-            compound=said.get(PartWord.COMPOUND, ""),
-            width_code=said.get(PartWord.WIDTH_CODE, ""),
-            wheel=said.get(PartWord.WHEEL, ""),
-        )
-        for part, said in zip(parts, words, strict=True)
+    table, declared = facts_model(kind), KINDS[kind]
+    table._default_manager.bulk_create(
+        table(part=part, **asdict(declared.read_facts(words_of_row)))
+        for part, words_of_row in zip(parts, words, strict=True)
     )
 
 
 def _write_estimates(incoming: Incoming, part_ids: Sequence[int]) -> None:
     standings = incoming.checked.standings
-    said = [
+    new = [
         one
         for one in incoming.checked.estimates
         if standings[one.row].standing is not Standing.SAME
     ]
-    _supersede(incoming, said, part_ids)
+    taken_at = _taken_at(incoming)
+    older = _older(incoming, new, part_ids, taken_at)
+    _supersede(incoming, [one for one in new if id(one) not in older], part_ids)
     made = PartEstimate.objects.bulk_create(
-        _estimate(incoming, one, part_ids[one.row]) for one in said
+        _estimate(
+            incoming,
+            one,
+            part_ids[one.row],
+            taken_at=taken_at.get(one.row, incoming.act.at),
+            is_older=id(one) in older,
+        )
+        for one in new
     )
     of = {
         (one.row, one.quantity): estimate
-        for one, estimate in zip(said, made, strict=True)
+        for one, estimate in zip(new, made, strict=True)
     }
     PartReading.objects.bulk_create(_readings(incoming, of))
 
 
+def _taken_at(incoming: Incoming) -> dict[int, dt.datetime]:
+    """Give the noon of the day on which rows were read, where they say one."""
+    of_all = incoming.batch.words.get("read_on", "")
+    days = {
+        place: row.words.get("read_on") or of_all
+        for place, row in enumerate(incoming.checked.rows)
+    }
+    return {
+        place: dt.datetime.fromisoformat(f"{day}T12:00:00+00:00")
+        for place, day in days.items()
+        if day
+    }
+
+
+def _older(
+    incoming: Incoming,
+    new: Sequence[BatchEstimate],
+    part_ids: Sequence[int],
+    taken_at: Mapping[int, dt.datetime],
+) -> set[int]:
+    """Find what an old list says of parts that have been measured since."""
+    standings = incoming.checked.standings
+    asked = [
+        one
+        for one in new
+        if one.row in taken_at and standings[one.row].part_id is not None
+    ]
+    known: dict[tuple[int, str], dt.datetime] = {}
+    for start in range(0, len(asked), _AT_ONCE):
+        some = {part_ids[one.row] for one in asked[start : start + _AT_ONCE]}
+        current = PartEstimate.objects.current().filter(part__in=some)
+        for part, quantity, at in current.values_list("part", "quantity", "taken_at"):
+            known[part, quantity] = at
+    return {
+        id(one)
+        for one in asked
+        if (since := known.get((part_ids[one.row], one.quantity))) is not None
+        and since > taken_at[one.row]
+    }
+
+
 def _supersede(
-    incoming: Incoming, said: Sequence[BatchEstimate], part_ids: Sequence[int]
+    incoming: Incoming, new: Sequence[BatchEstimate], part_ids: Sequence[int]
 ) -> None:
     """End the current estimates of parts that were in stock before."""
     standings = incoming.checked.standings
-    known = [one for one in said if standings[one.row].part_id is not None]
+    known = [one for one in new if standings[one.row].part_id is not None]
     by_quantity: dict[PartQuantity, list[int]] = {}
     for one in known:
         by_quantity.setdefault(one.quantity, []).append(part_ids[one.row])
@@ -204,7 +250,14 @@ def _supersede(
         Part.objects.filter(pk__in=changed).update(version=F("version") + 1)
 
 
-def _estimate(incoming: Incoming, one: BatchEstimate, part_id: int) -> PartEstimate:
+def _estimate(
+    incoming: Incoming,
+    one: BatchEstimate,
+    part_id: int,
+    *,
+    taken_at: dt.datetime,
+    is_older: bool,
+) -> PartEstimate:
     is_length = PART_SCALES[one.quantity].unit is Unit.MILLIMETRE
     gauge, act = incoming.gauge if is_length else None, incoming.act
     return PartEstimate(
@@ -216,7 +269,8 @@ def _estimate(incoming: Incoming, one: BatchEstimate, part_id: int) -> PartEstim
         count=one.count,
         gauge_mode=gauge.mode if gauge else None,
         gauge_check_id=gauge.check_id if gauge else None,
-        taken_at=act.at,
+        taken_at=taken_at,
+        superseded_at=act.at if is_older else None,
         by=act.by,
         source=f"batch {incoming.batch}"[:60],
     )

@@ -6,17 +6,18 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
+from django.utils.translation import gettext as _
 
 from inventory.actions.audit import Act, record_event
 from inventory.actions.incoming import with_numbers
 from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import hand_out_part, move_part, take_back_part
-from inventory.compute.batch_words import SetEnd
-from inventory.compute.stock import Move, PartKind, PartState
-from inventory.compute.tags import make_tag
+from inventory.compute.batches import SetEnd
+from inventory.compute.stock import Move, PartKind, PartState, make_tag
 from inventory.models import (
     Batch,
+    FactChange,
     Pairing,
     Part,
     PartMove,
@@ -54,19 +55,21 @@ def confirm_pairing(new: NewPairing, *, act: Act) -> Pairing:
     """
     Make stock of pairs: each a bag with a tag and a drawer.
 
-    Writes a Pairing, a PartSet a pair and a SetMember a part, and the Parts'
-    drawers; audits ``pairing.confirmed``.  Raises RefusedError when there is no
-    pair, or a part of one is no longer free; then nothing is written.
+    Writes a Pairing, a PartSet a pair and a SetMember a part, the Parts' drawers and
+    a FactChange for each that lay elsewhere; audits ``pairing.confirmed``.  Raises
+    RefusedError when there is no pair, or a part of one is no longer free; then
+    nothing is written.
     """
     ids = [part_id for one in new.sets for part_id in one.part_ids]
     if not ids:
         raise RefusedError(
-            code="no_pairs", sentence="There is no pair to confirm at this tolerance."
+            code="no_pairs",
+            sentence=_("There is no pair to confirm at this tolerance."),
         )
     twice = [part_id for part_id, times in Counter(ids).items() if times > 1]
     if twice:
         raise RefusedError(
-            code="part_twice", sentence="One part stands in two of the pairs."
+            code="part_twice", sentence=_("One part stands in two of the pairs.")
         )
     return with_numbers(lambda: _confirm(new, ids, act))
 
@@ -74,11 +77,13 @@ def confirm_pairing(new: NewPairing, *, act: Act) -> Pairing:
 @transaction.atomic
 def undo_pairing(pairing: Pairing, *, act: Act) -> None:
     """
-    Undo a confirmation; its parts are loose again, in the drawers they are in.
+    Undo a confirmation; its parts are loose again, each where it lay before.
 
-    Writes the Pairing, its PartSets and SetMembers as ended; audits
-    ``pairing.undone``.  Raises RefusedError once a part of it was handed out or is
-    reserved, or when it was undone before.
+    Writes the Pairing, its PartSets and SetMembers as ended, and the drawer of each
+    part that still lies where it was put with the pair, with a FactChange; audits
+    ``pairing.undone``.
+    Raises RefusedError once a part of it was handed out or is reserved, or when it
+    was undone before.
     """
     # The sets before their parts, as whoever hands one out locks them.
     sets = PartSet.objects.select_for_update().filter(pairing=pairing).order_by("pk")
@@ -92,14 +97,18 @@ def undo_pairing(pairing: Pairing, *, act: Act) -> None:
     if gone := sorted({*away, *out}):
         raise RefusedError(
             code="handed_out",
-            sentence=f"{_named(gone)} went out of the drawer since; split the other "
-            "pairs one by one.",
+            sentence=_(
+                "%(named)s went out of the drawer since; split the other pairs one by "
+                "one."
+            )
+            % {"named": _named(gone)},
         )
     undone = Pairing.objects.filter(pk=pairing.pk, undone_at=None).update(
         undone_at=act.at
     )
     if not undone:
-        raise RefusedError(code="undone", sentence="It was undone before.")
+        raise RefusedError(code="undone", sentence=_("It was undone before."))
+    _put_back(members, parts, act)
     _end(PartSet.objects.filter(pairing=pairing), SetEnd.UNDONE, act)
     record_event("pairing.undone", subject=f"pairing {pairing.pk}", act=act)
 
@@ -152,17 +161,22 @@ def take_back_set(part_set: PartSet, *, act: Act) -> None:
 
 def _confirm(new: NewPairing, ids: Sequence[int], act: Act) -> Pairing:
     with transaction.atomic():
-        _refuse_taken(ids)
+        before = {part.pk: part.drawer for part in _free_parts(ids)}
         pairing = Pairing.objects.create(
             batch=new.batch, made_at=act.at, by=act.by, settings=dict(new.settings)
         )
         sets = PartSet.objects.bulk_create(_sets(new, pairing))
         SetMember.objects.bulk_create(
-            SetMember(part_set=part_set, part_id=part_id, position=position)
+            SetMember(
+                part_set=part_set,
+                part_id=part_id,
+                position=position,
+                drawer_before=before[part_id],
+            )
             for part_set, one in zip(sets, new.sets, strict=True)
             for position, part_id in enumerate(one.part_ids)
         )
-        _put_away(new.sets)
+        _put_away(sets, new.sets, before, act)
         record_event(
             "pairing.confirmed",
             subject=f"pairing {pairing.pk}",
@@ -173,7 +187,7 @@ def _confirm(new: NewPairing, ids: Sequence[int], act: Act) -> Pairing:
     return pairing
 
 
-def _refuse_taken(ids: Sequence[int]) -> None:
+def _free_parts(ids: Sequence[int]) -> list[Part]:
     # Locked in the order of their keys: two who confirm wait for each other here,
     # and the second finds what the first has written.
     parts = _locked(ids)
@@ -190,9 +204,13 @@ def _refuse_taken(ids: Sequence[int]) -> None:
     if not_free or len(parts) != len(ids):
         raise RefusedError(
             code="parts_not_free",
-            sentence=f"{_named(not_free)} went into a pair or out of stock since this "
-            "page was made; look at it again.",
+            sentence=_(
+                "%(named)s went into a pair or out of stock since this page was made; "
+                "look at it again."
+            )
+            % {"named": _named(not_free)},
         )
+    return parts
 
 
 def _locked(ids: Sequence[int]) -> list[Part]:
@@ -213,13 +231,68 @@ def _sets(new: NewPairing, pairing: Pairing) -> list[PartSet]:
     ]
 
 
-def _put_away(sets: Sequence[NewSet]) -> None:
+def _put_back(members: QuerySet[SetMember], parts: Sequence[Part], act: Act) -> None:
+    """Lay parts where they lay before, unless they were moved on since."""
+    lies_in = {part.pk: part.drawer for part in parts}
+    _lay(
+        [
+            _Laid(part_id, put, before, f"{tag}: the pairing was undone")
+            for part_id, put, before, tag in members.values_list(
+                "part", "part_set__drawer", "drawer_before", "part_set__tag"
+            )
+            if put and lies_in[part_id] == put
+        ],
+        act,
+    )
+
+
+def _put_away(
+    sets: Sequence[PartSet],
+    new: Sequence[NewSet],
+    before: Mapping[int, str],
+    act: Act,
+) -> None:
+    _lay(
+        [
+            _Laid(part_id, before[part_id], one.drawer, f"paired as {part_set.tag}")
+            for part_set, one in zip(sets, new, strict=True)
+            for part_id in one.part_ids
+            if one.drawer
+        ],
+        act,
+    )
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """A part that goes from one drawer into another, and why."""
+
+    part_id: int
+    before: str
+    after: str
+    why: str
+
+
+def _lay(laid: Sequence[_Laid], act: Act) -> None:
+    """Lay parts elsewhere, and note it of each that lay in another drawer."""
     by_drawer: dict[str, list[int]] = {}
-    for one in sets:
-        if one.drawer:
-            by_drawer.setdefault(one.drawer, []).extend(one.part_ids)
+    for one in laid:
+        by_drawer.setdefault(one.after, []).append(one.part_id)
     for drawer, ids in by_drawer.items():
         Part.objects.filter(pk__in=ids).update(drawer=drawer, version=F("version") + 1)
+    FactChange.objects.bulk_create(
+        FactChange(
+            part_id=one.part_id,
+            fact="drawer",
+            before=one.before,
+            after=one.after,
+            reason=one.why,
+            at=act.at,
+            by=act.by,
+        )
+        for one in laid
+        if one.before != one.after
+    )
 
 
 def _end(sets: Any, why: SetEnd, act: Act) -> int:
@@ -236,7 +309,8 @@ def _refuse_ended(part_set: PartSet) -> None:
     together = PartSet.objects.select_for_update().filter(pk=part_set.pk, ended_at=None)
     if not together:
         raise RefusedError(
-            code="not_together", sentence=f"{part_set.tag} is not together any more."
+            code="not_together",
+            sentence=_("%(tag)s is not together any more.") % {"tag": part_set.tag},
         )
 
 
@@ -251,4 +325,8 @@ def _parts_of(part_set: PartSet) -> list[Part]:
 def _named(tags: Sequence[str]) -> str:
     shown = ", ".join(tags[:_NAMED_AT_MOST])
     more = len(tags) - _NAMED_AT_MOST
-    return f"{shown} and {more} more" if more > 0 else shown or "A part"
+    return (
+        _("%(shown)s and %(more)s more") % {"shown": shown, "more": more}
+        if more > 0
+        else shown or _("A part")
+    )

@@ -1,70 +1,39 @@
 """Stock: parts coming in, and every move of a part afterwards."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from inventory.actions.audit import Act, record_event
-from inventory.actions.refusals import RefusedError
-from inventory.compute.roles import Role
+from inventory.actions.refusals import RefusedError, reason_given
+from inventory.compute.roles import Ability
 from inventory.compute.stock import (
+    KINDS,
     MOVES,
-    Fixing,
-    GearRole,
     Move,
+    PartFacts,
     PartKind,
     PartState,
+    kind_of,
+    make_tag,
 )
-from inventory.compute.tags import make_tag
-from inventory.models import Gear, Motor, Part, PartMove, Person, Tyre
+from inventory.models import Part, PartMove, Person, facts_model
 
-_PREFIX: Mapping[PartKind, str] = {
-    PartKind.TYRE: "T",
-    PartKind.GEAR: "G",
-    PartKind.MOTOR: "M",
-}
 #: As many as one statement asks for.
 _TAGS_AT_ONCE = 500
-
-
-@dataclass(frozen=True, kw_only=True)
-class TyreFacts:
-    """What a tyre is, besides its sizes."""
-
-    compound: str = ""
-    width_code: str = ""
-    wheel: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class GearFacts:
-    """What a gear is, besides its sizes."""
-
-    role: GearRole
-    teeth: int
-    pitch_name: str = ""
-    family: str = ""
-    fixing: Fixing = Fixing.SCREW
-    cut_for_teeth: int | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class MotorFacts:
-    """What a motor is, besides its sizes."""
-
-    family: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class NewPart:
     """A part that comes in."""
 
-    facts: TyreFacts | GearFacts | MotorFacts
+    facts: PartFacts
     name: str = ""
     drawer: str = ""
     owner: Person | None = None
+    is_shared: bool = False
     tag: str = field(default="")
 
 
@@ -73,13 +42,15 @@ def receive_part(new: NewPart, *, act: Act) -> Part:
     """
     Take a part into stock.
 
-    Writes a Part with its Tyre, Gear or Motor and its first PartMove; audits
+    Writes a Part with the facts of its kind and its first PartMove; audits
     ``part.received``.  Raises RefusedError when a given tag is taken.
     """
-    kind = _kind(new.facts)
+    kind = kind_of(new.facts).kind
     if new.tag and Part.objects.filter(tag=new.tag).exists():
         raise RefusedError(
-            code="tag_taken", sentence=f"Tag {new.tag} is on another part.", field="tag"
+            code="tag_taken",
+            sentence=_("Tag %(tag)s is on another part.") % {"tag": new.tag},
+            field="tag",
         )
     part = Part.objects.create(
         tag=new.tag or free_tags(kind, 1)[0],
@@ -87,9 +58,10 @@ def receive_part(new: NewPart, *, act: Act) -> Part:
         name=new.name,
         drawer=new.drawer,
         owner=new.owner,
+        is_shared=new.is_shared,
         received_at=act.at,
     )
-    _write_facts(part, new.facts)
+    facts_model(kind)._default_manager.create(part=part, **asdict(new.facts))
     PartMove.objects.create(part=part, move=Move.RECEIVE, at=act.at, by=act.by)
     record_event("part.received", subject=part, act=act)
     return part
@@ -118,7 +90,8 @@ def move_part(
         state = Part.objects.values_list("state", flat=True).get(pk=part.pk)
         raise RefusedError(
             code="part_not_free",
-            sentence=f"Part {part.tag} is “{state}”; it cannot be: {move}.",
+            sentence=_("Part %(tag)s is “%(state)s”; it cannot be: %(move)s.")
+            % {"tag": part.tag, "state": state, "move": move},
             field="part",
         )
     part.state, part.holder = end, to_person
@@ -132,8 +105,16 @@ def reserve_part(part: Part, *, act: Act) -> None:
     """
     Reserve a part in stock for the person who asks.
 
-    Writes the part's move; audits ``part.reserved``.
+    Writes the part's move; audits ``part.reserved``.  Raises RefusedError for a part
+    that somebody else owns and does not share.
     """
+    if part.owner_id not in {None, act.by.pk} and not part.is_shared:
+        raise RefusedError(
+            code="private",
+            sentence=_("Part %(tag)s is somebody's own and not shared.")
+            % {"tag": part.tag},
+            field="part",
+        )
     move_part(part, Move.RESERVE, act=act, to_person=act.by)
     record_event("part.reserved", subject=part, act=act)
 
@@ -146,11 +127,14 @@ def release_part(part: Part, *, act: Act) -> None:
     Writes the part's move; audits ``part.released``.  Raises RefusedError for
     somebody else's.
     """
-    if part.holder_id != act.by.pk and not act.by.has_role(Role.PARTS_KEEPER):
+    if part.holder_id != act.by.pk and not act.by.may(Ability.KEEP_PARTS):
         raise RefusedError(
             code="not_yours",
-            sentence=f"Part {part.tag} is reserved for {part.holder}; they or the "
-            "keeper release it.",
+            sentence=_(
+                "Part %(tag)s is reserved for %(holder)s; they or the keeper release "
+                "it."
+            )
+            % {"tag": part.tag, "holder": part.holder},
         )
     move_part(part, Move.RELEASE, act=act)
     record_event("part.released", subject=part, act=act)
@@ -167,7 +151,8 @@ def hand_out_part(part: Part, to_person: Person, *, act: Act, note: str = "") ->
     if part.state == PartState.RESERVED and part.holder_id != to_person.pk:
         raise RefusedError(
             code="reserved_for_another",
-            sentence=f"Part {part.tag} is reserved for {part.holder}.",
+            sentence=_("Part %(tag)s is reserved for %(holder)s.")
+            % {"tag": part.tag, "holder": part.holder},
             field="to_person",
         )
     move_part(part, Move.HAND_OUT, act=act, to_person=to_person, note=note)
@@ -182,11 +167,13 @@ def take_back_part(part: Part, *, act: Act, note: str = "") -> None:
     Writes the part's move; audits ``part.taken_back``.  Raises RefusedError
     while it sits on a car: it is taken off there.
     """
-    last = part.moves.order_by("-id").first()
-    if last is not None and last.move == Move.FIT:
+    if Part.objects.filter(pk=part.pk, state=PartState.ON_CAR).exists():
+        last = part.moves.order_by("-id").first()
+        where = f" ({last.note})" if last is not None and last.note else ""
         raise RefusedError(
             code="on_a_car",
-            sentence=f"Part {part.tag} sits on a car ({last.note}); take it off there.",
+            sentence=_("Part %(tag)s sits on a car%(where)s; take it off there.")
+            % {"tag": part.tag, "where": where},
         )
     move_part(part, Move.TAKE_BACK, act=act, note=note)
     record_event("part.taken_back", subject=part, act=act)
@@ -202,74 +189,53 @@ def retire_part(part: Part, *, reason: str, act: Act) -> None:
     """
     if not reason.strip():
         raise RefusedError(
-            code="reason_missing", sentence="Say why the part is retired.", field="note"
+            code="reason_missing",
+            sentence=_("Say why the part is retired."),
+            field="note",
         )
     move_part(part, Move.RETIRE, act=act, note=reason.strip())
     record_event("part.retired", subject=part, act=act, reason=reason.strip())
 
 
-@dataclass(frozen=True, kw_only=True)
-class PartCorrection:
-    """What the keeper may correct on a part, and the version that was looked at."""
+@transaction.atomic
+def share_part(part: Part, *, is_shared: bool, act: Act) -> None:
+    """
+    Show an own part to everybody, or to its owner alone again.
 
-    name: str
-    drawer: str
-    version: int
+    Writes the Part; audits ``part.shared`` or ``part.unshared``.  Raises RefusedError
+    for a part that is not one's own.
+    """
+    if part.owner_id != act.by.pk:
+        raise RefusedError(
+            code="not_your_part",
+            sentence=_("Part %(tag)s is not yours; its owner shares it.")
+            % {"tag": part.tag},
+        )
+    Part.objects.filter(pk=part.pk).update(
+        is_shared=is_shared, version=F("version") + 1
+    )
+    word = "part.shared" if is_shared else "part.unshared"
+    record_event(word, subject=part, act=act)
+
+
+def may_keep(part: Part, person: Person) -> bool:
+    """Say whether somebody keeps a part: its owner their own, keepers the club's."""
+    if part.owner_id is not None and part.owner_id == person.pk:
+        return True
+    return person.may(Ability.KEEP_PARTS)
 
 
 @transaction.atomic
-def correct_part(part: Part, said: PartCorrection, *, act: Act) -> None:
+def restore_part(part: Part, *, reason: str, act: Act) -> None:
     """
-    Correct a part's name or drawer.
+    Take a retirement back: the part lies in its drawer again.
 
-    Writes the Part if nobody else has changed it since it was looked at;
-    audits ``part.corrected`` with what stood there before.  Raises RefusedError
-    when somebody has.
+    Writes the part's move; audits ``part.restored``.  Raises RefusedError without a
+    reason, or for a part that is not retired.
     """
-    before = {"name": part.name, "drawer": part.drawer}
-    written = Part.objects.filter(pk=part.pk, version=said.version).update(
-        name=said.name, drawer=said.drawer, version=F("version") + 1
-    )
-    if not written:
-        raise RefusedError(
-            code="changed_since",
-            sentence=f"Somebody has changed part {part.tag} since you opened it; "
-            "look at it again.",
-        )
-    record_event("part.corrected", subject=part, act=act, before=before)
-
-
-def _kind(facts: TyreFacts | GearFacts | MotorFacts) -> PartKind:
-    match facts:
-        case TyreFacts():
-            return PartKind.TYRE
-        case GearFacts():
-            return PartKind.GEAR
-        case MotorFacts():
-            return PartKind.MOTOR
-
-
-def _write_facts(part: Part, facts: TyreFacts | GearFacts | MotorFacts) -> None:
-    match facts:
-        case TyreFacts():
-            Tyre.objects.create(
-                part=part,
-                compound=facts.compound,
-                width_code=facts.width_code,
-                wheel=facts.wheel,
-            )
-        case GearFacts():
-            Gear.objects.create(
-                part=part,
-                role=facts.role,
-                teeth=facts.teeth,
-                pitch_name=facts.pitch_name,
-                family=facts.family,
-                fixing=facts.fixing,
-                cut_for_teeth=facts.cut_for_teeth,
-            )
-        case MotorFacts():
-            Motor.objects.create(part=part, family=facts.family)
+    why = reason_given(reason)
+    move_part(part, Move.RESTORE, act=act, note=why)
+    record_event("part.restored", subject=part, act=act, reason=why)
 
 
 def free_tags(kind: PartKind, count: int) -> list[str]:
@@ -278,7 +244,7 @@ def free_tags(kind: PartKind, count: int) -> list[str]:
     free: list[str] = []
     while len(free) < count:
         few = min(count - len(free), _TAGS_AT_ONCE)
-        some = [make_tag(_PREFIX[kind], last + n) for n in range(1, few + 1)]
+        some = [make_tag(KINDS[kind].prefix, last + n) for n in range(1, few + 1)]
         taken = Part.objects.filter(tag__in=some).values_list("tag", flat=True)
         free += sorted(set(some) - set(taken), key=some.index)
         last += few

@@ -1,6 +1,7 @@
 """
-Labels for bags and drawers: a QR code, the same tag to read, and a few words.
+Labels for bags and drawers: a QR code, what the part is chosen by, its tag, and words.
 
+What decides is the largest: it is read at arm's length over an open drawer.
 Millimetres, black on white.  A page lays as many as fit on the paper it has.
 """
 
@@ -16,8 +17,9 @@ CODE_MM = 25.0
 _MARGIN = 2.0
 _TEXT_X = _MARGIN + CODE_MM + 1.5
 #: Letters that fit beside the code at each size of lettering.
-_TAG_LETTERS, _HEAD_LETTERS, _LINE_LETTERS = 8, 13, 18
-_MOST_LINES = 4
+_FIGURE_LETTERS, _TAG_LETTERS, _HEAD_LETTERS, _LINE_LETTERS = 16, 8, 13, 18
+#: Down to where lines may go, and from one to the next.
+_LOWEST, _STEP = 28.0, 3.3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +29,7 @@ class Label:
     tag: str
     address: str
     heading: str
+    figure: str = ""
     lines: Sequence[str] = ()
 
 
@@ -49,17 +52,26 @@ def draw_label(label: Label) -> str:
 
 
 def _words(label: Label) -> list[str]:
-    rows = [_text(7.4, 5.4, _fitted(label.tag, _TAG_LETTERS), bold=True)]
-    rows.append(_text(12.4, 3.7, _fitted(label.heading, _HEAD_LETTERS), bold=True))
+    rows = []
+    y, tag_size = 7.4, 5.4
+    if label.figure:
+        rows.append(_text(6.6, 5.6, _fitted(label.figure, _FIGURE_LETTERS), bold=True))
+        y, tag_size = 11.6, 4.4
+    rows.append(_text(y, tag_size, _fitted(label.tag, _TAG_LETTERS), bold=True))
+    y += 4.4
+    rows.append(_text(y, 3.4, _fitted(label.heading, _HEAD_LETTERS), bold=True))
+    y += 0.5
     lines = [
         part
         for line in label.lines
+        if line != label.figure
         for part in textwrap.wrap(line, _LINE_LETTERS) or [""]
     ]
-    if len(lines) > _MOST_LINES:
-        lines = [*lines[: _MOST_LINES - 1], lines[_MOST_LINES - 1] + "…"]
-    for index, line in enumerate(lines):
-        rows.append(_text(16.6 + index * 3.5, 2.9, line, bold=False))
+    room = int((_LOWEST - y) / _STEP)
+    if len(lines) > room:
+        lines = [*lines[: room - 1], lines[room - 1] + "…"]
+    for index, line in enumerate(lines, 1):
+        rows.append(_text(y + index * _STEP, 2.9, line, bold=False))
     return rows
 
 

@@ -154,9 +154,7 @@ def _pair(drawing: Drawing, place: Point, to_x: float) -> None:
 
 def _triangle(drawing: Drawing, place: Point, _to_x: float) -> None:
     x, y = place
-    drawing.shape(
-        Pen.ACCENT_LINE, [(x, y - 3.6), (x + 3.4, y + 2.6), (x - 3.4, y + 2.6)]
-    )
+    drawing.shape(Pen.OUTLINE, [(x, y - 3.6), (x + 3.4, y + 2.6), (x - 3.4, y + 2.6)])
 
 
 def _cross(drawing: Drawing, place: Point, _to_x: float) -> None:
@@ -183,8 +181,8 @@ class _MarkRow:
         rejected = [(x, x) for x in (axis.at(um / 1000) for um in group.rejected_um)]
         spans = sorted(
             (min(span), max(span), kind)
-            for kind, found in enumerate((pairs, left, rejected))
-            for span in found
+            for kind, spans_of_kind in enumerate((pairs, left, rejected))
+            for span in spans_of_kind
         )
         self._marks = [(kind, x, to_x, self._level(x, to_x)) for x, to_x, kind in spans]
         self.height = NAME_ROW + (len(self._ends) + 0.5) * STEP
@@ -251,7 +249,7 @@ class _BarRow:
             return
         base = floor - sum(counts[:kind]) * scale
         left, height = (column - 0.5) * COLUMN + 0.6, counts[kind] * scale
-        pen = (Pen.INK, Pen.ACCENT_LINE, Pen.LINE)[kind]
+        pen = (Pen.INK, Pen.OUTLINE, Pen.LINE)[kind]
         drawing.rectangle(pen, (left, base - height), COLUMN - 1.2, height)
         if pen is Pen.LINE:
             right = left + COLUMN - 1.2

@@ -28,10 +28,15 @@ class Pen(StrEnum):
     TINT = "d-tint"
     RUBBER = "d-rubber"
     INK = "d-ink"
+    LIMIT = "d-limit"
     ACCENT = "d-accent"
-    ACCENT_LINE = "d-accent-line"
     ACCENT_THIN = "d-accent-thin"
-    ACCENT_TINT = "d-accent-tint"
+    HEAVY = "d-heavy"
+    FLAG = "d-flag"
+    ACCENT_SMALL = "d-accent-small"
+    HAND = "d-hand"
+    HAND_LINE = "d-hand-line"
+    HAND_THIN = "d-hand-thin"
     TEXT = "d-text"
     SMALL = "d-small"
     VALUE = "d-value"
@@ -56,10 +61,17 @@ _ATTRIBUTES = {
     Pen.TINT: _stroke(_INK, 1, fill="#f2f3ee"),
     Pen.RUBBER: _stroke(_INK, 1.5, fill="#cfd4d3"),
     Pen.INK: f'fill="{_INK}"',
+    # A limit, whether it is kept or not; what breaks it is flagged.
+    Pen.LIMIT: _stroke(_INK, 2, dash="9 3"),
     Pen.ACCENT: f'fill="{_ACCENT}"',
-    Pen.ACCENT_LINE: _stroke(_ACCENT, 1.5),
     Pen.ACCENT_THIN: _stroke(_ACCENT, 0.8),
-    Pen.ACCENT_TINT: 'fill="#fbeae2"',
+    Pen.HEAVY: _stroke(_ACCENT, 2.4),
+    Pen.FLAG: _stroke(_ACCENT, 1.4, dash="5 3"),
+    Pen.ACCENT_SMALL: f'fill="{_ACCENT}" font-size="10.5"',
+    # The size in hand: what a picture shows how to measure.
+    Pen.HAND: f'fill="{_INK}"',
+    Pen.HAND_LINE: _stroke(_INK, 3),
+    Pen.HAND_THIN: _stroke(_INK, 1.2),
     Pen.TEXT: f'fill="{_INK}" font-size="11"',
     Pen.SMALL: 'fill="#4d5963" font-size="10"',
     Pen.VALUE: f'fill="{_INK}" font-size="12.5" font-weight="600"',
@@ -83,12 +95,19 @@ class Drawing:
     """A picture in the making; ``svg()`` writes it out."""
 
     def __init__(
-        self, width: float, height: float, *, title: str, description: str = ""
+        self,
+        width: float,
+        height: float,
+        *,
+        title: str,
+        description: str = "",
+        has_failing: bool = False,
     ) -> None:
         self.width = width
         self.height = height
         self.title = title
         self.description = description
+        self.has_failing = has_failing
         self._groups: list[tuple[Pen, list[str]]] = []
 
     def add(self, pen: Pen, element: str) -> None:
@@ -128,12 +147,19 @@ class Drawing:
         *,
         anchor: str = "start",
         turn: float = 0,
+        has_halo: bool = False,
     ) -> None:
-        """Write words; ``turn`` in degrees, −90 reads from the right (ISO 129)."""
+        """
+        Write words; ``turn`` in degrees, −90 reads from the right (ISO 129).
+
+        With a halo they break the lines that they are written over (ISO 129).
+        """
         x, y = pixels(place[0]), pixels(place[1])
         where = f' text-anchor="{anchor}"' if anchor != "start" else ""
         if turn:
             where += f' transform="rotate({pixels(turn)} {x} {y})"'
+        if has_halo:
+            where += ' class="d-halo"'
         self.add(pen, f'<text x="{x}" y="{y}"{where}>{escape(words)}</text>')
 
     def label(self, place: Point, words: str, figure: str, pen: Pen) -> None:
@@ -150,7 +176,8 @@ class Drawing:
         title = f"<title>{escape(self.title)}</title>"
         words = f"<desc>{escape(self.description)}</desc>" if self.description else ""
         return (
-            '<svg xmlns="http://www.w3.org/2000/svg" class="draw" role="img" '
+            '<svg xmlns="http://www.w3.org/2000/svg" '
+            f'class="draw{" has-failing" if self.has_failing else ""}" role="img" '
             f"aria-label={quoteattr(self.title)} "
             f'viewBox="0 0 {pixels(self.width)} {pixels(self.height)}" '
             'font-family="system-ui, sans-serif">'

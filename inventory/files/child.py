@@ -20,7 +20,7 @@ from inventory.files.refused import (
     NotATableFileError,
     TooMuchTextError,
 )
-from inventory.files.text import decode, find_divider, read_text_rows
+from inventory.files.text import decode, find_divider, read_objects, read_text_rows
 from inventory.files.workbooks import marks_of, open_sheet, rows_of
 
 Message = dict[str, Any]
@@ -46,7 +46,7 @@ def messages_of(
     if content.startswith(_PACKED):
         yield from _workbook(content, sheet)
     else:
-        yield from _text(content, divider)
+        yield from _text(content, sheet, divider)
 
 
 def _workbook(content: bytes, wanted: str) -> Iterator[Message]:
@@ -59,11 +59,17 @@ def _workbook(content: bytes, wanted: str) -> Iterator[Message]:
     yield {"facts": facts}
 
 
-def _text(content: bytes, wanted: str) -> Iterator[Message]:
+def _text(content: bytes, sheet: str, wanted: str) -> Iterator[Message]:
     text, encoding = decode(content)
     if not text.strip():
         msg = "The file is empty."
         raise EmptyFileError(msg)
+    if text.lstrip()[:1] in {"[", "{"}:
+        objects = read_objects(text, sheet)
+        yield from _rows(objects.rows, total=0)
+        named = {"sheet": objects.name, "sheets": objects.names}
+        yield {"facts": {"form": "JSON", "encoding": encoding, **named}}
+        return
     divider = wanted or find_divider(text)
     yield from _rows(read_text_rows(text, divider), total=text.count("\n") + 1)
     yield {"facts": {"form": "CSV", "encoding": encoding, "divider": divider}}
@@ -91,9 +97,9 @@ def _rows(rows: Iterator[list[str]], *, total: int) -> Iterator[Message]:
     yield {"rows": held, "reading": total, "of": total}
 
 
-def marked_cell(said: list[Any]) -> MarkedCell:
+def marked_cell(triple: list[Any]) -> MarkedCell:
     """Read a mark as it was sent."""
-    return MarkedCell(row=said[0], column=said[1], mark=Mark(said[2]))
+    return MarkedCell(row=triple[0], column=triple[1], mark=Mark(triple[2]))
 
 
 def answer(source: BinaryIO) -> Iterator[Message]:

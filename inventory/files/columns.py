@@ -5,39 +5,32 @@ Everything here is a guess that a page shows before anything is kept; a person m
 say otherwise.  What could be read two ways is not guessed but asked.
 """
 
+import hashlib
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import islice
 from typing import Final
 
-from inventory.compute.stock import PartKind
-from inventory.compute.suspects import slip_of_the_decimal
-from inventory.compute.units import NumberError, Unit, parse_reading
+from inventory.compute.numbers import (
+    NumberError,
+    Unit,
+    parse_reading,
+    slip_of_the_decimal,
+)
+from inventory.compute.stock import KINDS, PartKind
+from inventory.files.exports import cell_text
+from inventory.files.roles import (
+    NAME,
+    NOT_USED,
+    ColumnRole,
+    main_role,
+    role_of_words,
+    role_said,
+    role_shown,
+)
 from inventory.files.tables import Table
-
-
-class ColumnRole(StrEnum):
-    """What stands in a column."""
-
-    NOT_USED = "not used"
-    TAG = "tag"
-    NAME = "name"
-    COMPOUND = "compound"
-    WIDTH_CODE = "width code"
-    WHEEL = "wheel"
-    FAMILY = "family"
-    DRAWER = "drawer"
-    DIAMETER = "diameter"
-    INNER = "diameter at the inner edge"
-    OUTER = "diameter at the outer edge"
-    WIDTH = "width"
-    OUT_OF_ROUND = "out of round"
-    TAPER = "taper"
-    HARDNESS = "hardness"
-    SPEED = "no-load speed"
-    RESISTANCE = "resistance"
 
 
 class LengthUnit(StrEnum):
@@ -56,101 +49,26 @@ class DecimalSign(StrEnum):
     ASKED = "asked"
 
 
-ROLES_OF: Final[Mapping[PartKind, tuple[ColumnRole, ...]]] = {
-    PartKind.TYRE: (
-        ColumnRole.NOT_USED,
-        ColumnRole.TAG,
-        ColumnRole.NAME,
-        ColumnRole.DIAMETER,
-        ColumnRole.INNER,
-        ColumnRole.OUTER,
-        ColumnRole.WIDTH,
-        ColumnRole.OUT_OF_ROUND,
-        ColumnRole.TAPER,
-        ColumnRole.HARDNESS,
-        ColumnRole.COMPOUND,
-        ColumnRole.WIDTH_CODE,
-        ColumnRole.WHEEL,
-        ColumnRole.DRAWER,
-    ),
-    PartKind.MOTOR: (
-        ColumnRole.NOT_USED,
-        ColumnRole.TAG,
-        ColumnRole.NAME,
-        ColumnRole.SPEED,
-        ColumnRole.RESISTANCE,
-        ColumnRole.FAMILY,
-        ColumnRole.DRAWER,
-    ),
-}
-UNIT_OF: Final[Mapping[ColumnRole, Unit]] = {
-    ColumnRole.DIAMETER: Unit.MILLIMETRE,
-    ColumnRole.INNER: Unit.MILLIMETRE,
-    ColumnRole.OUTER: Unit.MILLIMETRE,
-    ColumnRole.WIDTH: Unit.MILLIMETRE,
-    ColumnRole.OUT_OF_ROUND: Unit.MILLIMETRE,
-    ColumnRole.TAPER: Unit.MILLIMETRE,
-    ColumnRole.HARDNESS: Unit.SHORE_A,
-    ColumnRole.SPEED: Unit.RPM,
-    ColumnRole.RESISTANCE: Unit.OHM,
-}
-#: The columns that a row must have a number in.
-MAIN_ROLES: Final[Mapping[PartKind, frozenset[ColumnRole]]] = {
-    PartKind.TYRE: frozenset({ColumnRole.DIAMETER, ColumnRole.INNER, ColumnRole.OUTER}),
-    PartKind.MOTOR: frozenset({ColumnRole.SPEED}),
-}
-#: Sizes that a tyre can have, unless said; of a motor, those that any has.
+#: Sizes that a tyre can have, unless said.
 PLAUSIBLE_MM: Final = (8.0, 32.0)
-PLAUSIBLE: Final[Mapping[ColumnRole, tuple[float, float]]] = {
-    ColumnRole.SPEED: (1_000.0, 200_000.0),
-    ColumnRole.RESISTANCE: (0.01, 100.0),
-    ColumnRole.HARDNESS: (1.0, 100.0),
-    ColumnRole.WIDTH: (1.0, 60.0),
-}
-_HEADING_ROWS = 20
+HEADING_ROWS = 20
 _SAMPLE_ROWS = 500
 
-#: Words of a heading, the most telling roles first.
-_WORDS: Final[tuple[tuple[ColumnRole, frozenset[str]], ...]] = (
-    (ColumnRole.TAG, frozenset({"tag"})),
-    (ColumnRole.OUT_OF_ROUND, frozenset({"round", "oor", "ovality"})),
-    (ColumnRole.TAPER, frozenset({"taper", "cone"})),
-    (ColumnRole.HARDNESS, frozenset({"hardness", "shore", "durometer"})),
-    (ColumnRole.WIDTH_CODE, frozenset({"code"})),
-    (ColumnRole.WIDTH, frozenset({"width", "wide"})),
-    (ColumnRole.COMPOUND, frozenset({"compound", "rubber", "mix"})),
-    (ColumnRole.WHEEL, frozenset({"wheel", "rim", "wheels"})),
-    (ColumnRole.DRAWER, frozenset({"drawer", "box", "bin"})),
-    (ColumnRole.FAMILY, frozenset({"family", "type", "kind"})),
-    (ColumnRole.SPEED, frozenset({"rpm", "speed", "revs"})),
-    (ColumnRole.RESISTANCE, frozenset({"ohm", "ohms", "resistance", "ω", "mω"})),
-    (ColumnRole.INNER, frozenset({"inner", "inside"})),
-    (ColumnRole.OUTER, frozenset({"outer"})),
-    (
-        ColumnRole.DIAMETER,
-        frozenset(
-            {"diameter", "dia", "diam", "ø", "⌀", "size", "od", "reading", "readings"}
-            | {"middle", "centre", "d", "r", "angle", "measured", "outside"}
-        ),
-    ),
-    (
-        ColumnRole.NAME,
-        frozenset(
-            {"name", "mark", "no", "nr", "number", "id", "tyre", "tire", "motor"}
-        ),
-    ),
-)
 _WORKED_OUT: Final = frozenset({"mean", "average", "avg", "range", "spread", "pair"})
 _INCH_WORDS: Final = frozenset({"in", "inch", "inches", '"', "″"})
 
 
 @dataclass(frozen=True, kw_only=True)
-class Layout:
+class ColumnLayout:
     """
     How a table is read.
 
     ``first_row`` is the position of the first row of data; what stands above is
-    heading.  ``low_mm`` and ``high_mm`` are the sizes that a tyre here can have.
+    heading.  ``low_mm`` and ``high_mm`` are how small and large a part can be, where
+    it is known by a length.  ``shape`` is the same for tables with the same headings;
+    ``is_kind_asked`` where it is to be said what the parts are, and ``is_kept`` where
+    all this was said of such a table before.  ``parts`` are positions of rows that
+    look like a sum or a mean and are parts all the same.
     """
 
     first_row: int
@@ -159,34 +77,57 @@ class Layout:
     decimal: DecimalSign = DecimalSign.POINT
     low_mm: float = PLAUSIBLE_MM[0]
     high_mm: float = PLAUSIBLE_MM[1]
+    shape: str = ""
+    is_kind_asked: bool = False
+    is_kept: bool = False
+    parts: tuple[int, ...] = ()
 
 
-def guess_layout(table: Table, kind: PartKind) -> Layout:
+def guess_layout(table: Table, kind: PartKind) -> ColumnLayout:
     """Guess how a table of parts is to be read."""
     first_row = _first_row(table, kind)
     roles = _roles(table, first_row, kind)
-    return Layout(
+    low, high = plausible_mm(kind)
+    return ColumnLayout(
         first_row=first_row,
         roles=roles,
-        unit=_unit(table, first_row, roles),
+        unit=_unit(table, first_row, roles, kind),
         decimal=decimal_of(table, first_row, roles),
+        low_mm=low,
+        high_mm=high,
+        shape=shape_of(table, first_row),
     )
+
+
+def shape_of(table: Table, first_row: int) -> str:
+    """Give one text for all tables that have the same headings; none for no heading."""
+    headings = [heading.casefold() for heading in headings_of(table, first_row)]
+    if not any(headings):
+        return ""
+    return hashlib.sha256("\x1f".join(headings).encode()).hexdigest()
+
+
+def plausible_mm(kind: PartKind) -> tuple[float, float]:
+    """Say how small and how large parts of a kind can be that have a length."""
+    main = KINDS[kind].main
+    known = main.plausible if main.unit is Unit.MILLIMETRE else None
+    return known or PLAUSIBLE_MM
 
 
 def headings_of(table: Table, first_row: int) -> tuple[str, ...]:
     """Give each column's heading: what stands over its first number, in one line."""
-    above = table.rows[max(first_row - _HEADING_ROWS, 0) : first_row]
+    above = table.rows[max(first_row - HEADING_ROWS, 0) : first_row]
     return tuple(
         " ".join(dict.fromkeys(filter(None, (_cell(row, column) for row in above))))
         for column in range(table.width)
     )
 
 
-def unit_marks_of(table: Table, layout: Layout) -> tuple[str, ...]:
+def unit_marks_of(table: Table, layout: ColumnLayout) -> tuple[str, ...]:
     """Give each column the mark that a length without one has there."""
     marks = []
     for heading in headings_of(table, layout.first_row):
-        words = _words(heading)
+        words = words_of(heading)
         if words & _INCH_WORDS:
             marks.append(LengthUnit.INCH.value)
         elif "mm" in words:
@@ -201,9 +142,11 @@ def decimal_of(
 ) -> DecimalSign:
     """Find the decimal sign of the number columns; both in one file are asked about."""
     commas = points = False
-    for cell in _cells_of(table, first_row, roles, UNIT_OF.keys()):
-        commas |= "," in cell
-        points |= "." in cell
+    for cell in _cells_of(table, first_row, roles, lambda role: role.size is not None):
+        # Of a remark among the sizes no sign counts.
+        if cell[-1].isdigit() or cell[0].isdigit():
+            commas |= "," in cell
+            points |= "." in cell
     if commas and points:
         return DecimalSign.ASKED
     return DecimalSign.COMMA if commas else DecimalSign.POINT
@@ -217,6 +160,14 @@ def column_letter(column: int) -> str:
         column, rest = divmod(column - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
+
+
+def column_number(letters: str) -> int:
+    """Give the position of a column that `column_letter` named."""
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - 64
+    return number - 1
 
 
 def _first_row(table: Table, kind: PartKind) -> int:
@@ -234,10 +185,10 @@ def _first_row(table: Table, kind: PartKind) -> int:
         if _share(_is_number(_cell(row, column)) for row in sample[1:]) > 0.5
     ]
     heading = None
-    for position, row in enumerate(sample[:_HEADING_ROWS]):
+    for position, row in enumerate(sample[:HEADING_ROWS]):
         if _holds_likely(row, numbers, kind):
             break
-        if _is_heading(row, ROLES_OF[kind]):
+        if _is_heading(row, kind):
             heading = position
     if heading is None:
         is_above: Callable[[Sequence[str]], bool] = _begins_without_number
@@ -258,9 +209,9 @@ def _holds_likely(row: Sequence[str], numbers: Iterable[int], kind: PartKind) ->
     )
 
 
-def _is_heading(row: Sequence[str], allowed: Iterable[ColumnRole]) -> bool:
+def _is_heading(row: Sequence[str], kind: PartKind) -> bool:
     cells = [cell.strip() for cell in row if cell.strip()]
-    known = [bool(_roles_said(cell, allowed)) for cell in cells]
+    known = [role_said(words_of(cell), kind) is not None for cell in cells]
     helping = sum(map(_is_of_heading, cells))
     return any(known) and 2 * (sum(known) + helping) >= len(cells)
 
@@ -274,7 +225,7 @@ def _is_below_heading(row: Sequence[str]) -> bool:
 def _is_of_heading(cell: str) -> bool:
     if re.search(r"\d", cell):
         return bool(re.fullmatch(r"\d{1,2}\.?", cell))
-    words = _words(cell)
+    words = words_of(cell)
     return bool(words) and words <= _INCH_WORDS | {"mm", "shore", "rpm", "ω"}
 
 
@@ -282,75 +233,100 @@ def _begins_without_number(row: Sequence[str]) -> bool:
     return not any(re.match(r"\s*[+\-−.,]?\d", cell) for cell in row)
 
 
-def _roles_said(cell: str, allowed: Iterable[ColumnRole]) -> list[ColumnRole]:
-    words = _words(cell)
-    return [role for role, said in _WORDS if words & said and role in set(allowed)]
-
-
 def _roles(table: Table, first_row: int, kind: PartKind) -> tuple[ColumnRole, ...]:
-    allowed = ROLES_OF[kind]
-    above = table.rows[max(first_row - _HEADING_ROWS, 0) : first_row]
-    roles = [_role(above, column, allowed) for column in range(table.width)]
-    has_main = bool(MAIN_ROLES[kind] & set(roles))
-    main = ColumnRole.DIAMETER if kind is PartKind.TYRE else ColumnRole.SPEED
+    above = table.rows[max(first_row - HEADING_ROWS, 0) : first_row]
+    roles = [role_by_heading(above, column, kind) for column in range(table.width)]
+    _say_by_words(roles, table, first_row, kind)
     for column, role in enumerate(roles):
-        if role not in {ColumnRole.NOT_USED, ColumnRole.NAME}:
+        if role is NOT_USED and not _is_worked_out(above, column):
+            cells = column_cells(table, first_row, column)
+            roles[column] = role_shown(cells, kind, roles) or NOT_USED
+    has_main = any(role.is_main for role in roles)
+    for column, role in enumerate(roles):
+        if role not in {NOT_USED, NAME}:
             continue
-        if not _holds_sizes(table, first_row, column, kind):
+        if not holds_sizes(table, first_row, column, kind):
             continue
         if not has_main:
-            roles[column] = main
+            roles[column] = main_role(kind)
         elif column and _is_nameless(above, column):
             # “Readings” over the first of three columns is meant for all three.
             left = roles[column - 1]
-            roles[column] = left if left in MAIN_ROLES[kind] else role
-    if not above and ColumnRole.NOT_USED in roles:
+            roles[column] = left if left.is_main else role
+    if not above and NOT_USED in roles:
         # Without a heading the first column of words is what the parts are called.
-        roles[roles.index(ColumnRole.NOT_USED)] = ColumnRole.NAME
+        roles[roles.index(NOT_USED)] = NAME
     return tuple(_once(roles))
 
 
+def _say_by_words(
+    roles: list[ColumnRole], table: Table, first_row: int, kind: PartKind
+) -> None:
+    """Let the words under a heading say what it is, where it may be several facts."""
+    for column, role in enumerate(roles):
+        if role.fact is None:
+            continue
+        said = role_of_words(column_cells(table, first_row, column), kind)
+        if said is not None and said not in roles:
+            roles[column] = said
+
+
+def _is_worked_out(above: Sequence[list[str]], column: int) -> bool:
+    return any(words_of(_cell(row, column)) & _WORKED_OUT for row in above)
+
+
 def _is_nameless(above: Sequence[list[str]], column: int) -> bool:
-    return not any(_words(_cell(row, column)) for row in above)
+    return not any(words_of(_cell(row, column)) for row in above)
 
 
-def _role(
-    above: Sequence[list[str]], column: int, allowed: Iterable[ColumnRole]
+def role_by_heading(
+    above: Sequence[list[str]], column: int, kind: PartKind
 ) -> ColumnRole:
+    """Give what a column's heading says: the nearest to the numbers that says it."""
     # The heading next to the numbers says the most; a title above says little.
     for row in reversed(above):
-        words = _words(_cell(row, column))
+        words = words_of(_cell(row, column))
         if words & _WORKED_OUT:
-            return ColumnRole.NOT_USED
-        if said := _roles_said(_cell(row, column), allowed):
-            return said[0]
-    return ColumnRole.NOT_USED
+            return NOT_USED
+        if role := role_said(words, kind):
+            return role
+    return NOT_USED
 
 
 def _once(roles: Iterable[ColumnRole]) -> Iterator[ColumnRole]:
     """Let only readings have several columns; of others the first is taken."""
     seen: set[ColumnRole] = set()
     for role in roles:
-        yield role if role in UNIT_OF or role not in seen else ColumnRole.NOT_USED
+        yield role if role.size is not None or role not in seen else NOT_USED
         seen.add(role)
 
 
-def _holds_sizes(table: Table, first_row: int, column: int, kind: PartKind) -> bool:
-    cells = [
+def holds_sizes(table: Table, first_row: int, column: int, kind: PartKind) -> bool:
+    """Tell whether most cells of a column may be sizes of a kind."""
+    cells = column_cells(table, first_row, column)
+    return _share(_is_likely(cell, kind) for cell in cells) > 0.5
+
+
+def column_cells(table: Table, first_row: int, column: int) -> list[str]:
+    """Give what stands in a column, the empty cells left out."""
+    return [
         cell
         for row in table.rows[first_row : first_row + _SAMPLE_ROWS]
         if (cell := _cell(row, column))
     ]
-    return _share(_is_likely(cell, kind) for cell in cells) > 0.5
 
 
-def _unit(table: Table, first_row: int, roles: Sequence[ColumnRole]) -> LengthUnit:
+def _unit(
+    table: Table, first_row: int, roles: Sequence[ColumnRole], kind: PartKind
+) -> LengthUnit:
     """Take bare sizes for inches only where most can be nothing else."""
-    low, high = PLAUSIBLE_MM
+    if KINDS[kind].main.unit is not Unit.MILLIMETRE:
+        return LengthUnit.MILLIMETRE
+    low, high = plausible_mm(kind)
     inches = millimetres = 0
-    cells = _cells_of(table, first_row, roles, MAIN_ROLES[PartKind.TYRE])
+    cells = _cells_of(table, first_row, roles, lambda role: role.is_main)
     for cell in islice(cells, _SAMPLE_ROWS):
-        value = _number(cell)
+        value = number_of(cell)
         if value is not None:
             millimetres += low <= value <= high
             inches += low <= value * 25.4 <= high
@@ -361,10 +337,9 @@ def _cells_of(
     table: Table,
     first_row: int,
     roles: Sequence[ColumnRole],
-    wanted: Iterable[ColumnRole],
+    is_wanted: Callable[[ColumnRole], bool],
 ) -> Iterator[str]:
-    looked_at = frozenset(wanted)
-    columns = [place for place, role in enumerate(roles) if role in looked_at]
+    columns = [place for place, role in enumerate(roles) if is_wanted(role)]
     for row in table.rows[first_row:]:
         for column in columns:
             if cell := _cell(row, column):
@@ -372,19 +347,20 @@ def _cells_of(
 
 
 def _is_likely(cell: str, kind: PartKind) -> bool:
-    value = _number(cell)
+    value = number_of(cell)
     if value is None:
         return False
-    if kind is PartKind.MOTOR:
+    if KINDS[kind].main.unit is not Unit.MILLIMETRE:
         return value > 0
-    low, high = PLAUSIBLE_MM
+    low, high = plausible_mm(kind)
     # A whole number is no size in inches: it numbers the readings.
     is_inch = value != int(value) and low <= value * 25.4 <= high
     slipped = slip_of_the_decimal(value, low=low, high=high)
     return low <= value <= high or is_inch or (slipped is not None and value > high)
 
 
-def _number(cell: str) -> float | None:
+def number_of(cell: str) -> float | None:
+    """Read a cell as a number, whatever it is of."""
     try:
         return parse_reading(cell, unit=Unit.MILLIMETRE).value
     except NumberError:
@@ -401,9 +377,9 @@ def _share(answers: Iterable[bool]) -> float:
 
 
 def _cell(row: Sequence[str], column: int) -> str:
-    return row[column].strip() if column < len(row) else ""
+    return cell_text(row[column]) if column < len(row) else ""
 
 
-def _words(heading: str) -> frozenset[str]:
+def words_of(heading: str) -> frozenset[str]:
     """Give a heading's words without the numbers that count them: “Ø 2” is “ø”."""
     return frozenset(re.findall(r"[^\W\d_]+|[\"″⌀]", heading.casefold()))

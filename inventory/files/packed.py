@@ -65,24 +65,24 @@ class Packed:
             _attribute(tag, "Id"): _attribute(tag, "Target")
             for tag in _RELATION.findall(self._text("xl/_rels/workbook.xml.rels"))
         }
-        found: dict[str, str] = {}
+        member_by_name: dict[str, str] = {}
         for tag in _SHEET.findall(self._text("xl/workbook.xml")):
             target = targets.get(_attribute(tag, r"\w+:id"), "").lstrip("/")
             member = target if target in names else f"xl/{target}"
             if member in names:
-                found[_attribute(tag, "name")] = member
-        return found
+                member_by_name[_attribute(tag, "name")] = member
+        return member_by_name
 
     def measure(self, member: str) -> SheetSize:
         """Search a sheet for its cells; refuse what is more than is read."""
-        found = _Found()
+        extent = _Found()
         for tag in self._tags(member):
-            found.take(tag)
+            extent.take(tag)
         return SheetSize(
-            rows=found.last_row + 1,
-            columns=found.last_column + 1,
-            formulas=found.formulas[: limits.MARKED_CELLS],
-            errors=found.errors[: limits.MARKED_CELLS],
+            rows=extent.last_row + 1,
+            columns=extent.last_column + 1,
+            formulas=extent.formulas[: limits.MARKED_CELLS],
+            errors=extent.errors[: limits.MARKED_CELLS],
         )
 
     def _refuse_hostile(self) -> None:
@@ -158,8 +158,8 @@ class _Found:
         self.errors: list[tuple[int, int]] = []
 
     def take(self, tag: re.Match[bytes]) -> None:
-        said = tag["said"] or b""
-        place = _PLACE.search(said)
+        attributes = tag["said"] or b""
+        place = _PLACE.search(attributes)
         if tag["kind"] == b"row":
             self.row = int(place["row"]) - 1 if place else self.row + 1
             self.column = -1
@@ -167,7 +167,7 @@ class _Found:
         self.column += 1
         if place and place["column"]:
             self.row, self.column = int(place["row"]) - 1, _column(place["column"])
-        if said.endswith(b"/"):
+        if attributes.endswith(b"/"):
             return  # no value: a border, a colour
         self.count += 1
         self.last_row = max(self.last_row, self.row)
@@ -175,7 +175,7 @@ class _Found:
         _refuse_large(self.count, self.row, self.column)
         if tag["formula"]:
             self.formulas.append((self.row, self.column))
-        if b' t="e"' in said:
+        if b' t="e"' in attributes:
             self.errors.append((self.row, self.column))
 
 
@@ -215,8 +215,8 @@ def _column(letters: bytes) -> int:
 
 
 def _attribute(tag: str, name: str) -> str:
-    found = re.search(rf'\b{name}="([^"]*)"', tag)
-    return _unescaped(found[1]) if found else ""
+    match = re.search(rf'\b{name}="([^"]*)"', tag)
+    return _unescaped(match[1]) if match else ""
 
 
 def _unescaped(text: str) -> str:

@@ -5,62 +5,64 @@ Nothing is corrected and nothing left out: a wrong cell is named by row and colu
 with what stands there and what was expected.
 """
 
+import datetime as dt
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Container, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from inventory.compute.batch_rows import BatchReading, BatchRow, PartWord, RowFault
-from inventory.compute.stock import PartKind, PartQuantity, Section
-from inventory.compute.suspects import slip_of_the_decimal
-from inventory.compute.units import NumberError, Unit, format_value, parse_reading
+from inventory.compute.batches import BatchReading, BatchRow, RowFault
+from inventory.compute.numbers import (
+    NumberError,
+    Unit,
+    find_strange,
+    format_value,
+    parse_reading,
+)
+from inventory.compute.stock import (
+    KINDS,
+    Fact,
+    Least,
+    NotAFactError,
+    PartKind,
+    Size,
+)
 from inventory.files.columns import (
-    MAIN_ROLES,
-    PLAUSIBLE,
-    UNIT_OF,
-    ColumnRole,
+    ColumnLayout,
     DecimalSign,
-    Layout,
     column_letter,
     unit_marks_of,
 )
-from inventory.files.formulas import typed
+from inventory.files.exports import cell_text, typed
 from inventory.files.marks import Mark
+from inventory.files.roles import DATE, NOT_USED, TAG, ColumnRole
 from inventory.files.tables import Table
+from inventory.words.numbers import error_words
 
-_QUANTITY: Final[Mapping[ColumnRole, tuple[PartQuantity, Section]]] = {
-    ColumnRole.DIAMETER: (PartQuantity.TYRE_DIAMETER, Section.MIDDLE),
-    ColumnRole.INNER: (PartQuantity.TYRE_DIAMETER, Section.INNER),
-    ColumnRole.OUTER: (PartQuantity.TYRE_DIAMETER, Section.OUTER),
-    ColumnRole.WIDTH: (PartQuantity.TYRE_WIDTH, Section.MIDDLE),
-    ColumnRole.OUT_OF_ROUND: (PartQuantity.OUT_OF_ROUND, Section.MIDDLE),
-    ColumnRole.TAPER: (PartQuantity.TAPER, Section.MIDDLE),
-    ColumnRole.HARDNESS: (PartQuantity.TYRE_HARDNESS, Section.MIDDLE),
-    ColumnRole.SPEED: (PartQuantity.MOTOR_SPEED, Section.MIDDLE),
-    ColumnRole.RESISTANCE: (PartQuantity.MOTOR_RESISTANCE, Section.MIDDLE),
-}
-_WORD: Final[Mapping[ColumnRole, PartWord]] = {
-    ColumnRole.NAME: PartWord.NAME,
-    ColumnRole.COMPOUND: PartWord.COMPOUND,
-    ColumnRole.WIDTH_CODE: PartWord.WIDTH_CODE,
-    ColumnRole.WHEEL: PartWord.WHEEL,
-    ColumnRole.FAMILY: PartWord.FAMILY,
-    ColumnRole.DRAWER: PartWord.DRAWER,
-}
-_MOST_LETTERS: Final[Mapping[ColumnRole, int]] = {
-    ColumnRole.NAME: 80,
-    ColumnRole.COMPOUND: 30,
-    ColumnRole.WIDTH_CODE: 20,
-    ColumnRole.WHEEL: 30,
-    ColumnRole.FAMILY: 30,
-    ColumnRole.DRAWER: 40,
-}
-_MAY_BE_ZERO: Final = frozenset({ColumnRole.TAPER, ColumnRole.OUT_OF_ROUND})
+_SUMS: Final = frozenset(
+    {
+        "total",
+        "totals",
+        "sum",
+        "mean",
+        "average",
+        "avg",
+        "count",
+        "median",
+        "σ",
+    }
+)
+_OF_SUMS: Final = _SUMS | {"of", "all", "the", "rows", "parts", "n", "grand"}
+#: How days are written; where two of them may be meant it is asked.
+_DAYS: Final = ("%Y-%m-%d", "%d.%m.%Y", "%d %B %Y", "%d %b %Y", "%d/%m/%Y", "%m/%d/%Y")
 _DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}|\d{2}:\d{2}:\d{2}")
 #: A tag stands in addresses and on labels.
 _TAG: Final = re.compile(r"[^\s/\\?#%]{1,12}")
 _SPOKEN_FOR: Final = frozenset({"labels", "new"})
+#: The fault of a row that is asked about.
+SUM_ROW: Final = "sum_row"
 _STAND_IN: Final = "\N{REPLACEMENT CHARACTER}"
 
 
@@ -85,12 +87,24 @@ class _CellError(Exception):
         self.reason = _Reason(code, sentence)
 
 
-def read_rows(table: Table, layout: Layout, kind: PartKind) -> ReadRows:
-    """Read a table by its layout; every fault of every row in one pass."""
-    reader = _Reader(table, layout, kind)
+def read_rows(
+    table: Table,
+    layout: ColumnLayout,
+    kind: PartKind,
+    *,
+    of_all: Mapping[str, str] = MappingProxyType({}),
+    known: Container[str] = frozenset(),
+) -> ReadRows:
+    """
+    Read a table by its layout; every fault of every row in one pass.
+
+    ``of_all`` are facts of all the parts, for rows that do not say them; ``known`` are
+    the tags of parts of which a row need not say a size.
+    """
+    reader = _Reader(table, layout, kind, of_all, known)
     rows = list(reader.read())
     formulas = sum(
-        mark is Mark.FORMULA and layout_role(layout, place[1]) in UNIT_OF
+        mark is Mark.FORMULA and layout_role(layout, place[1]).size is not None
         for place, mark in table.marks.items()
         if place[0] >= layout.first_row
     )
@@ -102,14 +116,22 @@ def read_rows(table: Table, layout: Layout, kind: PartKind) -> ReadRows:
     )
 
 
-def layout_role(layout: Layout, column: int) -> ColumnRole:
+def layout_role(layout: ColumnLayout, column: int) -> ColumnRole:
     """Give a column's role; one beyond the layout is not used."""
-    return layout.roles[column] if column < len(layout.roles) else ColumnRole.NOT_USED
+    return layout.roles[column] if column < len(layout.roles) else NOT_USED
 
 
 class _Reader:
-    def __init__(self, table: Table, layout: Layout, kind: PartKind) -> None:
-        self.table, self.layout, self.kind = table, layout, kind
+    def __init__(
+        self,
+        table: Table,
+        layout: ColumnLayout,
+        kind: PartKind,
+        of_all: Mapping[str, str],
+        known: Container[str],
+    ) -> None:
+        self.table, self.layout, self.declared = table, layout, KINDS[kind]
+        self._said, self._tags_known = of_all, known
         self.faults: list[RowFault] = []
         self.empty_count = 0
         self._marks = unit_marks_of(table, layout)
@@ -118,14 +140,26 @@ class _Reader:
         self._used = [
             (column, role)
             for column, role in enumerate(layout.roles)
-            if role is not ColumnRole.NOT_USED
+            if role is not NOT_USED
         ]
+
+        self._columns = {
+            role.fact.name: column_letter(column)
+            for column, role in self._used
+            if role.fact is not None
+        }
+        mains = (column_letter(column) for column, role in self._used if role.is_main)
+        self._main = next(mains, "")
 
     def read(self) -> Iterator[BatchRow]:
         for position in range(self.layout.first_row, len(self.table.rows)):
             row = self.table.rows[position]
-            if not any(cell.strip() for cell in row):
+            if not any(map(cell_text, row)):
                 self.empty_count += 1
+                continue
+            if position not in self.layout.parts and (word := _sum_word(row)):
+                text = "worked out of other rows, it seems; is it a part all the same?"
+                self._fault(position, "", word, _Reason(SUM_ROW, text))
                 continue
             before = len(self.faults)
             read = self._row(position, row)
@@ -134,36 +168,52 @@ class _Reader:
 
     def _row(self, position: int, row: Sequence[str]) -> BatchRow:
         tag = ""
-        words: dict[PartWord, str] = {}
+        words: dict[str, str] = {}
         readings: list[BatchReading] = []
         has_main = False
         for column, role in self._used:
-            cell = row[column].strip() if column < len(row) else ""
+            cell = cell_text(row[column]) if column < len(row) else ""
             try:
                 if self.table.marks:
                     self._refuse_marked(position, column, role, cell)
                 if not cell:
                     continue
-                if role in UNIT_OF:
+                if role.size is not None:
                     readings.append(self._reading(role, cell, self._marks[column]))
-                    has_main |= role in MAIN_ROLES[self.kind]
-                elif role is ColumnRole.TAG:
-                    tag = self._tag(position, typed(cell))
+                    has_main |= role.is_main
+                elif role is DATE:
+                    words["read_on"] = day_said(typed(cell)).isoformat()
+                elif role.fact is not None:
+                    words[role.fact.name] = _word(role.name, role.fact, typed(cell))
                 else:
-                    words[_WORD[role]] = _word(role, typed(cell))
+                    tag = self._tag(position, typed(cell))
             except _CellError as error:
-                has_main |= role in MAIN_ROLES[self.kind]
+                has_main |= role.is_main
                 self._fault(position, column_letter(column), cell, error.reason)
-        if not has_main:
-            what = "diameter" if self.kind is PartKind.TYRE else "no-load speed"
+        if self.declared.is_sized and not has_main and tag not in self._tags_known:
+            what = self.declared.main.name
             sentence = f"the row has no {what}; one reading at least is expected."
-            self._fault(position, "", "", _Reason("no_reading", sentence))
+            self._fault(position, self._main, "", _Reason("no_reading", sentence))
+        self._check_facts(position, {**self._said, **words})
         return BatchRow(
             number=position + 1,
             tag=tag,
             words=MappingProxyType(words),
             readings=tuple(readings),
         )
+
+    def _check_facts(self, position: int, words: Mapping[str, str]) -> None:
+        for fact in self.declared.fact_list:
+            name = fact.name.replace("_", " ")
+            if fact.is_required and not words.get(fact.name):
+                sentence = f"the row has no {name}; it is expected of each."
+                column = self._columns.get(fact.name, "")
+                self._fault(position, column, "", _Reason("no_fact", sentence))
+            if fact.only_of is not None and words.get(fact.name):
+                other, value = fact.only_of
+                if words.get(other, "").strip().casefold() != value:
+                    text = words[fact.name]
+                    self._fault(position, "", text, _Reason("only_of", fact.refusal))
 
     def _fault(self, position: int, column: str, value: str, reason: _Reason) -> None:
         shown = value if len(value) <= 40 else f"{value[:39]}…"
@@ -193,7 +243,7 @@ class _Reader:
                 "spreadsheet, or put the value in its place."
             )
             raise _CellError(text, code="formula")
-        if mark is Mark.MERGED and (role in UNIT_OF or role is ColumnRole.TAG):
+        if mark is Mark.MERGED and (role.size is not None or role is TAG):
             text = "merged cells give one value to several rows; split them."
             raise _CellError(text, code="merged")
 
@@ -211,21 +261,21 @@ class _Reader:
         return known
 
     def _parsed(self, role: ColumnRole, cell: str, unit_mark: str) -> BatchReading:
+        size = _size(role)
         if _DATE.search(cell):
             text = "a spreadsheet has made a date or a time of it; expected a value."
             raise _CellError(text, code="date")
         self._refuse_decimal(cell)
-        unit = UNIT_OF[role]
+        unit = size.unit
         bare = unit_mark if unit is Unit.MILLIMETRE else ""
         try:
             number = parse_reading(cell, unit=unit, bare_mark=bare)
         except NumberError as error:
-            raise _CellError(str(error), code=error.code) from error
-        self._refuse_size(role, number.value)
-        quantity, section = _QUANTITY[role]
+            raise _CellError(error_words(error), code=error.code) from error
+        self._refuse_size(role, size, number.value)
         return BatchReading(
-            quantity=quantity,
-            section=section,
+            quantity=size.quantity,
+            section=role.section,
             millionths=number.millionths,
             text=cell,
             mark=number.mark or (bare if bare == "in" else ""),
@@ -239,28 +289,27 @@ class _Reader:
             text = f"the file's decimal sign is a {sign}, and here stands “{other}”."
             raise _CellError(text, code="decimal_sign")
 
-    def _refuse_size(self, role: ColumnRole, value: float) -> None:
-        unit = UNIT_OF[role]
-        if value < 0 and role is not ColumnRole.TAPER:
+    def _refuse_size(self, role: ColumnRole, size: Size, value: float) -> None:
+        unit = size.unit
+        if value < 0 and size.least is not Least.BELOW_ZERO:
             text = "a size is not below 0."
             raise _CellError(text, code="negative")
-        if value == 0 and role not in _MAY_BE_ZERO:
+        if value == 0 and size.least is Least.ABOVE_ZERO:
             text = "a size is above 0."
             raise _CellError(text, code="zero")
-        is_size = role in MAIN_ROLES[PartKind.TYRE]
         plausible = (
             (self.layout.low_mm, self.layout.high_mm)
-            if is_size
-            else PLAUSIBLE.get(role)
+            if role.is_main and unit is Unit.MILLIMETRE
+            else size.plausible
         )
-        if plausible is None or plausible[0] <= round(value, 6) <= plausible[1]:
+        odd = find_strange(value, unit=unit, plausible=plausible)
+        if odd is None or odd.plausible is None:
             return
-        low, high = plausible
+        low, high = odd.plausible
         text = f"read as {value:g} {unit.symbol}; expected {low:g} to {high:g}."
-        meant = slip_of_the_decimal(value, low=low, high=high, unit=unit)
-        if meant is not None:
-            said = format_value(meant, decimals=2, unit=unit)
-            text = f"{text[:-1]}, {said} perhaps."
+        if odd.meant is not None:
+            meant = format_value(odd.meant, decimals=2, unit=unit)
+            text = f"{text[:-1]}, {meant} perhaps."
         raise _CellError(text, code="implausible")
 
     def _tag(self, position: int, cell: str) -> str:
@@ -277,22 +326,52 @@ class _Reader:
         return cell
 
 
-def _word(role: ColumnRole, cell: str) -> str:
-    most = _MOST_LETTERS[role]
-    if len(cell) > most:
-        text = f"{len(cell)} letters; at most {most} are kept of a {role}."
+def _sum_word(row: Sequence[str]) -> str:
+    """Give the word by which a row is a sum, a mean or a count of others."""
+    for cell in row:
+        words = frozenset(re.findall(r"[^\W\d_]+|[Σø]", cell.casefold()))
+        if words and words <= _OF_SUMS and words & _SUMS:
+            return cell.strip()
+    return ""
+
+
+def day_said(cell: str) -> dt.date:
+    """Read a day; one that may be two days, or has not come yet, is refused."""
+    text = cell.removesuffix(" 00:00:00").removesuffix("T00:00:00")
+    days = set()
+    for form in _DAYS:
+        with suppress(ValueError):
+            days.add(dt.datetime.strptime(text, form).replace(tzinfo=dt.UTC).date())
+    if len(days) > 1:
+        choices = " or ".join(sorted(day.isoformat() for day in days))
+        msg = f"this may be {choices}; write it so."
+        raise _CellError(msg, code="two_days")
+    if not days:
+        msg = "no day; expected one as 2026-05-12."
+        raise _CellError(msg, code="not_a_day")
+    (day,) = days
+    # It may be tomorrow already where the club is.
+    if day > dt.datetime.now(tz=dt.UTC).date() + dt.timedelta(days=1):
+        msg = "this day has not come yet."
+        raise _CellError(msg, code="future_day")
+    return day
+
+
+def _size(role: ColumnRole) -> Size:
+    if role.size is None:
+        raise ValueError(role)
+    return role.size
+
+
+def _word(name: str, fact: Fact, cell: str) -> str:
+    if len(cell) > fact.longest:
+        text = f"{len(cell)} letters; at most {fact.longest} are kept of a {name}."
         raise _CellError(text, code="long_word")
     if not cell.isprintable():
         text = "it holds a sign that cannot be printed."
         raise _CellError(text, code="unprintable")
+    try:
+        fact.read(cell)
+    except NotAFactError as error:
+        raise _CellError(error_words(error), code=error.code) from error
     return cell
-
-
-def with_words(
-    rows: Sequence[BatchRow], words: Mapping[PartWord, str]
-) -> list[BatchRow]:
-    """Give rows what is said of the whole batch, where they say nothing themselves."""
-    said = {word: text for word, text in words.items() if text}
-    if not said:
-        return list(rows)
-    return [replace(row, words=MappingProxyType({**said, **row.words})) for row in rows]

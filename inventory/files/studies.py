@@ -4,10 +4,12 @@ import csv
 from typing import ClassVar
 
 import numpy as np
+from django.utils.translation import gettext as _
 from numpy.typing import NDArray
 
 from inventory.compute.errors import ComputeError
-from inventory.compute.units import Unit, parse_reading
+from inventory.compute.numbers import Unit, parse_reading
+from inventory.words.numbers import error_words
 
 MOST_ROWS = 5_000
 
@@ -64,5 +66,8 @@ def _value(number: int, text: str, unit: Unit) -> float:
     try:
         return parse_reading(text, unit=unit).value
     except ComputeError as error:
-        msg = f"Row {number}: {error}"
+        msg = _("Row %(number)s: %(why)s") % {
+            "number": number,
+            "why": error_words(error),
+        }
         raise StudyTableError(msg) from error

@@ -94,7 +94,7 @@ def read_table(
     raise ReadingStoppedError(msg)
 
 
-def _messages(said: bytes) -> Iterator[Message]:
+def _messages(order: bytes) -> Iterator[Message]:
     child = subprocess.Popen(  # noqa: S603 - a fixed command, the file is its input
         COMMAND,
         cwd=_ROOT,
@@ -107,20 +107,20 @@ def _messages(said: bytes) -> Iterator[Message]:
     clock = threading.Timer(limits.CHILD_WALL_S, child.kill)
     clock.start()
     try:
-        yield from _exchange(child, said)
+        yield from _exchange(child, order)
     finally:
         clock.cancel()
         child.kill()
         child.wait()
 
 
-def _exchange(child: "subprocess.Popen[bytes]", said: bytes) -> Iterator[Message]:
+def _exchange(child: "subprocess.Popen[bytes]", order: bytes) -> Iterator[Message]:
     with child:
         source, answers = child.stdin, child.stdout
         if source is None or answers is None:
             return
         try:
-            source.write(said)
+            source.write(order)
             source.close()
         except BrokenPipeError:
             return  # it ended before it had read; there is no answer

@@ -1,17 +1,23 @@
 """
-Text in columns: its encoding, its divider, its rows (RFC 4180).
+Text in columns, or as objects: its encoding, its divider, its rows (RFC 4180).
 
 Nothing here knows of parts.  Runs in the reading process.
 """
 
 import csv
 import io
+import json
 import re
 from collections.abc import Iterator
+from decimal import Decimal
+from itertools import chain
+from math import isfinite
+from typing import NamedTuple
 
 from inventory.files import limits
 from inventory.files.refused import (
     EncodingError,
+    NoSuchSheetError,
     NotATableFileError,
     QuotesError,
     TooManyColumnsError,
@@ -65,8 +71,10 @@ def find_divider(text: str) -> str:
     each line divides nothing.
     """
     lines = [line for line in _first_lines(text) if line.strip()]
-    if lines and (said := re.fullmatch(r"sep=(.)", lines[0].strip(), re.IGNORECASE)):
-        return said[1]
+    if lines and (match := re.fullmatch(r"sep=(.)", lines[0].strip(), re.IGNORECASE)):
+        return match[1]
+    # What stands in quotes divides nothing.
+    lines = [re.sub(r'"[^"]*"', "", line) for line in lines]
     for divider in DIVIDERS:
         with_it = sum(divider in line for line in lines)
         if with_it * 2 > len(lines) and not _is_decimal_sign(divider, lines):
@@ -91,6 +99,63 @@ def read_text_rows(text: str, divider: str) -> Iterator[list[str]]:
     except csv.Error as error:
         msg = f"Line {rows.line_num}: a quote is not closed, or text follows it."
         raise QuotesError(msg) from error
+
+
+class Objects(NamedTuple):
+    """Rows of objects, the name that they stand under, and the names of all lists."""
+
+    rows: Iterator[list[str]]
+    name: str
+    names: list[str]
+
+
+def read_objects(text: str, wanted: str) -> Objects:
+    """
+    Read JSON as it goes out: objects a row; and the names where there are several.
+
+    Of lists by name the wanted one is read, else the first that holds anything.
+    """
+    try:
+        content = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        msg = "The file begins as JSON does, and is none."
+        raise NotATableFileError(msg) from error
+    name, names = "", []
+    if isinstance(content, dict):
+        names = [name for name, rows in content.items() if _is_list_of_objects(rows)]
+        if wanted and wanted not in names:
+            msg = f"The file has no list “{wanted}”."
+            raise NoSuchSheetError(msg)
+        name = wanted or next((one for one in names if content[one]), "")
+        content = content.get(name)
+    if not _is_list_of_objects(content):
+        msg = "The JSON is no list of objects; expected one for each part."
+        raise NotATableFileError(msg)
+    headings = list(dict.fromkeys(name for row in content for name in row))
+    rows = ([_shown(row.get(heading)) for heading in headings] for row in content)
+    return Objects(chain([headings], _kept_small(rows)), name, names)
+
+
+def _is_list_of_objects(content: object) -> bool:
+    return isinstance(content, list) and all(
+        isinstance(row, dict)
+        and not any(isinstance(cell, dict | list) for cell in row.values())
+        for row in content
+    )
+
+
+def _shown(cell: object) -> str:
+    if cell is None or isinstance(cell, bool):
+        return ""
+    if isinstance(cell, float):
+        return f"{Decimal(repr(cell)):f}" if isfinite(cell) else ""
+    return str(cell)
+
+
+def _kept_small(rows: Iterator[list[str]]) -> Iterator[list[str]]:
+    for number, row in enumerate(rows, 2):
+        _refuse_large(number, row)
+        yield row
 
 
 def _refuse_large(number: int, row: list[str]) -> None:

@@ -7,14 +7,23 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from inventory.compute.batch_rows import BatchReading, BatchRow, PartWord
+from inventory.compute.batches import BatchReading, BatchRow
+from inventory.compute.numbers import (
+    KnownOf,
+    NumberError,
+    TypedNumber,
+    Unit,
+    find_strange_in,
+    parse_reading,
+)
 from inventory.compute.stock import PartQuantity, Section
-from inventory.compute.suspects import slip_of_the_decimal
-from inventory.compute.units import NumberError, Unit, format_value, parse_reading
 from inventory.files.columns import PLAUSIBLE_MM
 from inventory.forms.base import PageForm
+from inventory.forms.gauge_choice import offer_gauges
 from inventory.loaders.gauges import LoadedGauge
 from inventory.models import Batch
+from inventory.words.numbers import error_words
+from inventory.words.strange import question_words
 
 _READING = {"inputmode": "decimal", "class": "number-input", "autocomplete": "off"}
 
@@ -36,10 +45,7 @@ class BenchTyreForm(PageForm):
     ) -> None:
         super().__init__(data)
         self.batch = batch
-        self.gauges = {one.mode.pk: one for one in gauges}
-        self.fields["gauge"].choices = [  # type: ignore[attr-defined]
-            (one.mode.pk, f"{one.mode} — {one.standing}") for one in gauges
-        ]
+        self.gauges = offer_gauges(self.fields["gauge"], gauges)
         self.fields["gauge"].initial = batch.gauge_mode_id
         self.fields["sent_id"].initial = new_id
         self.sections = (
@@ -64,13 +70,10 @@ class BenchTyreForm(PageForm):
         ]
 
     def clean(self) -> dict[str, Any]:
-        said = super().clean() or {}
+        cleaned = super().clean() or {}
         for section in self.sections:
-            for angle in range(1, self.batch.reading_count + 1):
-                name = f"{section}{angle}"
-                if name in said:
-                    self._take(name, section, said[name], is_sure=said.get("right"))
-        return said
+            self._take_section(section, is_sure=cleaned.get("right", False))
+        return cleaned
 
     @property
     def chosen_gauge(self) -> LoadedGauge:
@@ -82,51 +85,53 @@ class BenchTyreForm(PageForm):
             number=number,
             tag="",
             readings=tuple(self.readings),
-            words={PartWord.NAME: name} if name else {},
+            words={"name": name} if name else {},
         )
 
-    def _take(
-        self, name: str, section: Section, text: str, *, is_sure: bool | None
-    ) -> None:
+    def _take_section(self, section: Section, *, is_sure: bool) -> None:
+        """Take what was read round the tyre at one place across it, as one set."""
+        names = [
+            f"{section}{angle}" for angle in range(1, self.batch.reading_count + 1)
+        ]
+        numbers = {name: self._number(name) for name in names}
+        read = {name: one for name, one in numbers.items() if one is not None}
+        odd = find_strange_in(
+            [one.value for one in read.values()],
+            plausible=PLAUSIBLE_MM,
+            of=KnownOf.ANOTHER_OF_TYRE,
+        )
+        for place, (name, number) in enumerate(read.items()):
+            if place in odd and not is_sure:
+                self.is_doubted = True
+                text = question_words(odd[place], number.text)
+                self.add_error(name, forms.ValidationError(text, code="strange"))
+                continue
+            self.readings.append(
+                BatchReading(
+                    quantity=PartQuantity.TYRE_DIAMETER,
+                    section=section,
+                    millionths=number.millionths,
+                    text=number.text,
+                    mark=number.mark,
+                )
+            )
+
+    def _number(self, name: str) -> TypedNumber | None:
+        if name not in self.cleaned_data:
+            return None
         try:
-            number = parse_reading(text, unit=Unit.MILLIMETRE)
+            number = parse_reading(self.cleaned_data[name], unit=Unit.MILLIMETRE)
         except NumberError as error:
-            self.add_error(name, forms.ValidationError(str(error), code=error.code))
-            return
+            self.add_error(
+                name, forms.ValidationError(error_words(error), code=error.code)
+            )
+            return None
         if number.millionths <= 0:
             self.add_error(name, _("A size is above 0."))
-            return
-        low, high = PLAUSIBLE_MM
-        if not low <= number.value <= high and not is_sure:
-            self.is_doubted = True
-            self.add_error(name, _doubt(text, number.value))
-            return
-        self.readings.append(
-            BatchReading(
-                quantity=PartQuantity.TYRE_DIAMETER,
-                section=section,
-                millionths=number.millionths,
-                text=number.text,
-                mark=number.mark,
-            )
-        )
+            return None
+        return number
 
 
 def new_id() -> uuid.UUID:
     """Give a form an id, so that the same tyre sent twice is one."""
     return uuid.UUID(bytes=secrets.token_bytes(16), version=4)
-
-
-def _doubt(text: str, value_mm: float) -> str:
-    low, high = PLAUSIBLE_MM
-    meant = slip_of_the_decimal(value_mm, low=low, high=high)
-    asked = _("“%(typed)s” would be %(value)s; expected %(low)g to %(high)g mm.") % {
-        "typed": text,
-        "value": format_value(value_mm, decimals=2, unit=Unit.MILLIMETRE),
-        "low": low,
-        "high": high,
-    }
-    if meant is None:
-        return asked
-    meant_text = format_value(meant, decimals=2, unit=Unit.MILLIMETRE)
-    return asked + " " + _("%(meant)s perhaps?") % {"meant": meant_text}

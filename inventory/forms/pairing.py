@@ -1,27 +1,35 @@
 """What is asked of a bag of tyres, and what becomes of the pairs."""
 
 import re
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from inventory.compute.bag import Asked, Feature, FeatureLimit, GroupBy, PairingWay
 from inventory.compute.errors import ComputeError
-from inventory.compute.rejects import RejectLimits
-from inventory.compute.units import Unit, parse_reading, tolerance_um
+from inventory.compute.numbers import Unit, parse_reading, tolerance_um
+from inventory.compute.pairing import (
+    Asked,
+    Bag,
+    Feature,
+    FeatureLimit,
+    GroupBy,
+    PairingWay,
+    RejectLimits,
+)
 from inventory.files.columns import PLAUSIBLE_MM
 from inventory.forms.base import PageForm
-from inventory.models import Person
+from inventory.forms.people.people import PersonField
+from inventory.words.numbers import error_words
 
 NUMBER = {"inputmode": "decimal", "class": "number-input short", "autocomplete": "off"}
 
-#: What stands in the form when nothing was asked yet.
-DEFAULTS: Final[dict[str, Any]] = {
+#: What stands in the form when nothing was asked yet; like stays with like in all
+#: that the bag says.
+DEFAULTS: Final[dict[str, str]] = {
     "way": PairingWay.PAIRS.value,
     "tolerance": "0.05",
     "stagger": "0.10",
-    "group_by": [GroupBy.COMPOUND.value, GroupBy.WIDTH_CODE.value, GroupBy.WHEEL.value],
     "reading_count": "1",
     "track": "55",
     "max_removal": "0.5",
@@ -49,7 +57,7 @@ class ToleranceField(forms.CharField):
         try:
             return tolerance_um(text)
         except ComputeError as error:
-            raise forms.ValidationError(str(error), code=error.code) from error
+            raise forms.ValidationError(error_words(error), code=error.code) from error
 
 
 class AmountField(forms.CharField):
@@ -66,10 +74,27 @@ class AmountField(forms.CharField):
         try:
             number = parse_reading(text, unit=self.unit)
         except ComputeError as error:
-            raise forms.ValidationError(str(error), code=error.code) from error
+            raise forms.ValidationError(error_words(error), code=error.code) from error
         if number.millionths < 0:
             raise forms.ValidationError(_("Not below 0."), code="negative")
         return number.value
+
+
+class GroupBoxes(forms.CheckboxSelectMultiple):
+    """Boxes of which those that the bag says nothing of cannot be ticked."""
+
+    unsaid: frozenset[str] = frozenset()
+
+    def create_option(
+        self, name: str, value: Any, label: Any, *rest: Any, **more: Any
+    ) -> Any:
+        option = super().create_option(name, value, label, *rest, **more)
+        if str(value) in self.unsaid:
+            option["label"] = _("%(word)s: no tyre of this bag says it") % {
+                "word": label
+            }
+            option["attrs"]["disabled"] = True
+        return option
 
 
 class PairingForm(PageForm):
@@ -94,7 +119,7 @@ class PairingForm(PageForm):
             (GroupBy.WIDTH_CODE, _("width code")),
             (GroupBy.WHEEL, _("wheel")),
         ],
-        widget=forms.CheckboxSelectMultiple,
+        widget=GroupBoxes,
     )
     out_of_round = AmountField(
         label=_("Out of round, at most"), required=False, unit=Unit.MILLIMETRE
@@ -114,8 +139,12 @@ class PairingForm(PageForm):
     floor = ToleranceField(label=_("Not below"), required=False)
     clean_up = ToleranceField(label=_("Clean-up cut"), required=False)
 
-    def __init__(self, data: Any = None) -> None:
+    def __init__(self, data: Any, *, bag: Bag) -> None:
         super().__init__(data)
+        boxes = cast("GroupBoxes", self.fields["group_by"].widget)
+        boxes.unsaid = frozenset(
+            group.value for group in GroupBy if not bag.says(group)
+        )
         for feature, unit in _UNITS.items():
             name = feature.value.replace(" ", "_")
             self.fields[f"{name}_within"] = AmountField(
@@ -138,34 +167,34 @@ class PairingForm(PageForm):
         ]
 
     def asked(self) -> Asked:
-        said = self.cleaned_data
+        cleaned = self.cleaned_data
         low, high = PLAUSIBLE_MM
         return Asked(
-            way=PairingWay(said["way"]),
-            tolerance_um=said["tolerance"],
-            stagger_um=said["stagger"] or 0,
-            group_by=tuple(GroupBy(word) for word in said["group_by"]),
+            way=PairingWay(cleaned["way"]),
+            tolerance_um=cleaned["tolerance"],
+            stagger_um=cleaned["stagger"] or 0,
+            group_by=tuple(GroupBy(word) for word in cleaned["group_by"]),
             features=self._features(),
-            diameter_weight=_or_one(said["diameter_weight"]),
+            diameter_weight=_or_one(cleaned["diameter_weight"]),
             limits=RejectLimits(
                 low_mm=low,
                 high_mm=high,
-                out_of_round_mm=_or_any(said["out_of_round"]),
-                taper_mm=_or_any(said["taper"]),
-                reading_count=said["reading_count"],
+                out_of_round_mm=_or_any(cleaned["out_of_round"]),
+                taper_mm=_or_any(cleaned["taper"]),
+                reading_count=cleaned["reading_count"],
             ),
         )
 
     def _features(self) -> dict[Feature, FeatureLimit]:
-        said = self.cleaned_data
-        found = {}
+        cleaned = self.cleaned_data
+        limits = {}
         for feature in _UNITS:
             name = feature.value.replace(" ", "_")
-            within = said[f"{name}_within"]
+            within = cleaned[f"{name}_within"]
             if within is not None:
-                weight = _or_one(said[f"{name}_weight"])
-                found[feature] = FeatureLimit(tolerance=within, weight=weight)
-        return found
+                weight = _or_one(cleaned[f"{name}_weight"])
+                limits[feature] = FeatureLimit(tolerance=within, weight=weight)
+        return limits
 
 
 class ConfirmForm(PageForm):
@@ -203,9 +232,7 @@ class SplitForm(PageForm):
 class HandOutForm(PageForm):
     """To whom a pair goes."""
 
-    to_person = forms.ModelChoiceField(
-        Person.objects.active().order_by("name"), label=_("To")
-    )
+    to_person = PersonField(label=_("To"))
     note = forms.CharField(label=_("Note"), required=False, max_length=200)
 
 

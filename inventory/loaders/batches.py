@@ -9,24 +9,21 @@ import numpy as np
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
-from inventory.compute.bag import Bag, Feature, GroupBy
-from inventory.compute.batch_estimates import BatchEstimate
-from inventory.compute.batch_rows import BatchRow
-from inventory.compute.gauges import GaugeMode
-from inventory.compute.instruments import Instrument
-from inventory.compute.stock import PartKind, PartQuantity, PartState, Section
-from inventory.compute.units import Unit
+from inventory.compute.batches import BatchEstimate, BatchRow
+from inventory.compute.measuring import GaugeMode, Instrument
+from inventory.compute.numbers import MILLION, Unit, from_millionths
+from inventory.compute.pairing import Bag, Feature, GroupBy
+from inventory.compute.stock import PartKind, PartQuantity, PartState
+from inventory.loaders.exported import Readings, current_readings
 from inventory.models import (
     Batch,
     BatchPart,
     Pairing,
     Part,
     PartEstimate,
-    PartReading,
     SetMember,
 )
 
-_MILLION = 1e6
 _FEATURE_OF = {
     PartQuantity.TYRE_WIDTH: Feature.WIDTH,
     PartQuantity.OUT_OF_ROUND: Feature.OUT_OF_ROUND,
@@ -117,50 +114,11 @@ def load_bag(batch: Batch | None) -> LoadedBag:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class MeasuredTyre:
-    """A tyre of a batch with the readings of its current estimates, as millionths."""
-
-    tag: str
-    name: str
-    drawer: str
-    words: tuple[str, str, str]
-    readings: dict[tuple[PartQuantity, Section], list[int]]
-
-
-def load_measured(batch: Batch | None) -> list[MeasuredTyre]:
-    """Load the tyres of a batch, or all loose ones, with readings, in two queries."""
-    parts = (
-        loose_parts(None, PartKind.TYRE)
-        if batch is None
-        else Part.objects.filter(batches__batch=batch)
-    )
-    order = ("pk",) if batch is None else ("batches__position", "pk")
-    readings: dict[int, dict[tuple[PartQuantity, Section], list[int]]] = {}
-    rows = (
-        PartReading.objects.filter(
-            estimate__part__in=parts.order_by().values("pk"),
-            estimate__superseded_at=None,
-        )
-        .order_by("pk")
-        .values_list("estimate__part", "estimate__quantity", "section", "value")
-    )
-    for part, quantity, section, value in rows:
-        key = PartQuantity(quantity), Section(section)
-        readings.setdefault(part, {}).setdefault(key, []).append(value)
-    said = ("tyre__compound", "tyre__width_code", "tyre__wheel")
-    return [
-        MeasuredTyre(
-            tag=tag,
-            name=name,
-            drawer=drawer,
-            words=(compound, width_code, wheel),
-            readings=readings.get(pk, {}),
-        )
-        for pk, tag, name, drawer, compound, width_code, wheel in parts.order_by(
-            *order
-        ).values_list("pk", "tag", "name", "drawer", *said)
-    ]
+def parts_of(batch: Batch | None) -> QuerySet[Part]:
+    """Find the tyres of a batch, wherever they are, or all loose ones."""
+    if batch is None:
+        return loose_parts(None, PartKind.TYRE)
+    return Part.objects.filter(batches__batch=batch)
 
 
 def batches_with_counts() -> QuerySet[Batch]:
@@ -193,6 +151,15 @@ def pairings_of(batch: Batch | None) -> QuerySet[Pairing]:
     )
 
 
+def tags_in_stock(tags: Sequence[str]) -> set[str]:
+    """Find which of these tags parts have."""
+    return {
+        tag
+        for some in _some(tags)
+        for tag in Part.objects.filter(tag__in=some).values_list("tag", flat=True)
+    }
+
+
 def standings_of(
     rows: Sequence[BatchRow], estimates: Iterable[BatchEstimate], kind: PartKind
 ) -> list[StockStanding]:
@@ -201,10 +168,10 @@ def standings_of(
     parts: dict[str, tuple[int, str, str]] = {}
     current: dict[tuple[int, str], tuple[int, int]] = {}
     for some in _some(tags):
-        found = Part.objects.filter(tag__in=some)
+        stocked = Part.objects.filter(tag__in=some)
         parts |= {
             tag: (pk, its_kind, state)
-            for pk, tag, its_kind, state in found.values_list(
+            for pk, tag, its_kind, state in stocked.values_list(
                 "pk", "tag", "kind", "state"
             )
         }
@@ -214,20 +181,56 @@ def standings_of(
             .filter(part__tag__in=some)
             .values_list("part", "quantity", "value", "count")
         }
-    said: dict[int, list[BatchEstimate]] = {}
+    estimates_of_row: dict[int, list[BatchEstimate]] = {}
     for one in estimates if parts else ():
-        said.setdefault(one.row, []).append(one)
+        estimates_of_row.setdefault(one.row, []).append(one)
+    readings = current_readings([pk for pk, *_ in parts.values()])
     return [
-        _standing(parts.get(row.tag), said.get(place, []), current, kind)
+        _standing(
+            parts.get(row.tag),
+            kind,
+            is_same=row.tag in parts
+            and _says_the_same(
+                row,
+                estimates_of_row.get(place, ()),
+                readings,
+                current,
+                parts[row.tag][0],
+            ),
+        )
         for place, row in enumerate(rows)
     ]
 
 
-def _standing(
-    part: tuple[int, str, str] | None,
-    said: Sequence[BatchEstimate],
+def _says_the_same(
+    row: BatchRow,
+    estimates: Iterable[BatchEstimate],
+    readings: Mapping[int, Readings],
     current: Mapping[tuple[int, str], tuple[int, int]],
-    kind: PartKind,
+    pk: int,
+) -> bool:
+    """
+    Tell whether what a row says is known of its part.
+
+    By the readings themselves, or by what they make.  A form that is worked out of
+    the diameters says nothing that they do not say.
+    """
+    read: Readings = {}
+    for one in row.readings:
+        read.setdefault((one.quantity, one.section), []).append(one.millionths)
+    known = readings.get(pk, {})
+    if all(sorted(known.get(key, ())) == sorted(read[key]) for key in read):
+        return True
+    quantities = {quantity for quantity, _ in read}
+    return all(
+        current.get((pk, one.quantity)) == (one.value, one.count)
+        for one in estimates
+        if one.quantity in quantities
+    )
+
+
+def _standing(
+    part: tuple[int, str, str] | None, kind: PartKind, *, is_same: bool
 ) -> StockStanding:
     if part is None:
         return StockStanding(standing=Standing.NEW)
@@ -235,12 +238,9 @@ def _standing(
     if its_kind != kind:
         text = f"this tag is on a {its_kind} in stock."
         return StockStanding(standing=Standing.WRONG, part_id=pk, sentence=text)
-    if state == PartState.RETIRED:
+    if state == PartState.RETIRED and not is_same:
         text = "the part with this tag is retired."
         return StockStanding(standing=Standing.WRONG, part_id=pk, sentence=text)
-    is_same = all(
-        current.get((pk, one.quantity)) == (one.value, one.count) for one in said
-    )
     standing = Standing.SAME if is_same else Standing.CHANGED
     return StockStanding(standing=standing, part_id=pk)
 
@@ -270,7 +270,7 @@ def _bag(
     features = {
         feature: np.array(
             [
-                estimates[key][0] / _MILLION
+                from_millionths(estimates[key][0])
                 if (key := (row[0], quantity)) in estimates
                 else np.nan
                 for row in rows
@@ -281,8 +281,8 @@ def _bag(
     }
     words = zip(GroupBy, (4, 5, 6), strict=True)
     return Bag(
-        diameter_mm=table[:, 0] / _MILLION,
-        random_mm=table[:, 1] / _MILLION,
+        diameter_mm=table[:, 0] / MILLION,
+        random_mm=table[:, 1] / MILLION,
         reading_count=table[:, 2].astype(np.int64),
         features=features,
         words={word: [row[column] for row in rows] for word, column in words},  # type: ignore[misc]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from inventory.compute.numbers import from_millionths
 from inventory.compute.stock import PartKind, PartQuantity
 from inventory.loaders.batches import loose_parts
 from inventory.models import PartEstimate
@@ -30,7 +31,7 @@ def load_pool() -> MotorPool:
     parts = loose_parts(None, PartKind.MOTOR)
     quantities = (PartQuantity.MOTOR_SPEED, PartQuantity.MOTOR_RESISTANCE)
     estimates = {
-        (part, quantity): value / 1e6
+        (part, quantity): from_millionths(value)
         for part, quantity, value in PartEstimate.objects.current()
         .filter(part__in=parts.order_by().values("pk"), quantity__in=quantities)
         .values_list("part", "quantity", "value")

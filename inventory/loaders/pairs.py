@@ -3,10 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from inventory.compute.part_quantities import PART_SCALES
-from inventory.compute.stock import PartKind, PartQuantity
-from inventory.compute.units import Unit, format_value
-from inventory.loaders.parts import MAIN_QUANTITY, facts_text
+from django.db.models import Q, QuerySet
+
+from inventory.compute.numbers import Unit, format_value, from_millionths
+from inventory.compute.searches import words_of
+from inventory.compute.stock import KINDS, Size
+from inventory.loaders.parts import FACT_TABLES, MAIN_QUANTITIES, facts_text
 from inventory.models import Part, PartEstimate, PartSet, SetMember
 
 
@@ -31,9 +33,9 @@ class LoadedSet:
     @property
     def sizes_text(self) -> str:
         """The sizes beside each other, the smallest first."""
-        decimals = 2 if self.part_set.kind == PartKind.TYRE else 0
+        decimals = 2 if self._main.unit is Unit.MILLIMETRE else 0
         return " / ".join(
-            format_value(size, decimals=decimals)
+            format_value(size, decimals=decimals, unit=self._main.unit, is_bare=True)
             for size in self.sizes
             if size is not None
         )
@@ -41,28 +43,57 @@ class LoadedSet:
     @property
     def spread_text(self) -> str:
         """How far apart the parts were when they were put together."""
-        unit = PART_SCALES[MAIN_QUANTITY[PartKind(self.part_set.kind)]].unit
+        unit = self._main.unit
         decimals = 3 if unit is Unit.MILLIMETRE else 0
-        spread = format_value(self.part_set.spread / 1e6, decimals=decimals, unit=unit)
+        spread = format_value(
+            from_millionths(self.part_set.spread), decimals=decimals, unit=unit
+        )
         return f"Δ {spread}"
+
+    @property
+    def spread_now_text(self) -> str:
+        """How far apart they are by now, where that is known and another figure."""
+        known = [size for size in self.sizes if size is not None]
+        if len(known) < len(self.sizes) or not known:
+            return ""
+        unit = self._main.unit
+        decimals = 3 if unit is Unit.MILLIMETRE else 0
+        now = format_value(max(known) - min(known), decimals=decimals, unit=unit)
+        return "" if f"Δ {now}" == self.spread_text else f"Δ {now}"
+
+    @property
+    def _main(self) -> Size:
+        return KINDS[self.part_set.kind].main
+
+
+def find_sets(words: str) -> QuerySet[PartSet]:
+    """Find the pairs and sets in stock by tag, drawer or compound, all of the words."""
+    sets = PartSet.objects.together()
+    for word in words_of(words):
+        sets = sets.filter(
+            Q(tag__istartswith=word)
+            | Q(drawer__icontains=word)
+            | Q(members__part__tag__istartswith=word)
+            | Q(members__part__tyre__compound__icontains=word)
+        )
+    return sets.distinct().order_by("tag")
 
 
 def load_sets(sets: Iterable[PartSet]) -> list[LoadedSet]:
     """Load sets with their parts and sizes, in two queries."""
-    found = list(sets)
-    members = SetMember.objects.filter(part_set__in=found).select_related(
-        "part__tyre", "part__gear", "part__motor", "part__holder"
+    rows = list(sets)
+    members = SetMember.objects.filter(part_set__in=rows).select_related(
+        *(f"part__{table}" for table in FACT_TABLES), "part__holder"
     )
     parts: dict[int, list[Part]] = {}
     for member in members.order_by("part_set", "position"):
         parts.setdefault(member.part_set_id, []).append(member.part)
-    quantities: list[PartQuantity] = list(MAIN_QUANTITY.values())
     sizes = {
-        (part, quantity): value / 1e6
+        (part, quantity): from_millionths(value)
         for part, quantity, value in PartEstimate.objects.current()
         .filter(
             part__in=[part.pk for some in parts.values() for part in some],
-            quantity__in=quantities,
+            quantity__in=MAIN_QUANTITIES,
         )
         .values_list("part", "quantity", "value")
     }
@@ -71,9 +102,9 @@ def load_sets(sets: Iterable[PartSet]) -> list[LoadedSet]:
             part_set=one,
             parts=parts.get(one.pk, []),
             sizes=[
-                sizes.get((part.pk, MAIN_QUANTITY[PartKind(part.kind)]))
+                sizes.get((part.pk, KINDS[part.kind].main.quantity))
                 for part in parts.get(one.pk, [])
             ],
         )
-        for one in found
+        for one in rows
     ]

@@ -1,6 +1,5 @@
 """Say of a crown which pinion it is cut for."""
 
-import inventory.compute.stock
 from django.db import migrations, models
 
 
@@ -18,6 +17,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='gear',
-            constraint=models.CheckConstraint(condition=models.Q(('cut_for_teeth', None), models.Q(('cut_for_teeth__gte', 4), ('cut_for_teeth__lte', 60), ('role', inventory.compute.stock.GearRole['CROWN'])), _connector='OR'), name='crown_is_cut_for_a_pinion', violation_error_code='crown_is_cut_for_a_pinion'),
+            constraint=models.CheckConstraint(condition=models.Q(('cut_for_teeth', None), models.Q(('cut_for_teeth__gte', 4), ('cut_for_teeth__lte', 60), ('role', 'crown')), _connector='OR'), name='crown_is_cut_for_a_pinion', violation_error_code='crown_is_cut_for_a_pinion'),
         ),
     ]

@@ -11,11 +11,17 @@ triggers on rows and on TRUNCATE.  Conditions are SQL that both understand;
 from collections.abc import Sequence
 from typing import Any
 
+from django.db.migrations.operations import SeparateDatabaseAndState
 from django.db.migrations.operations.base import Operation
 
 
 class RefuseWrites(Operation):
-    """Refuse UPDATE, DELETE and INSERT on a table where a condition holds."""
+    """
+    Refuse UPDATE, DELETE and INSERT on a table where a condition holds.
+
+    ``waits_for`` locks rows on PostgreSQL before the condition is looked at, where
+    others may be writing what it asks for.
+    """
 
     reversible = True
     reduces_to_sql = True
@@ -29,11 +35,12 @@ class RefuseWrites(Operation):
         delete: str = "",
         insert: str = "",
         replace: str = "",
+        waits_for: str = "",
         name: str = "kept",
     ) -> None:
         self.table, self.message, self.name = table, message, name
         self.update, self.delete, self.insert = update, delete, insert
-        self.replace = replace
+        self.replace, self.waits_for = replace, waits_for
 
     def state_forwards(self, app_label: str, state: Any) -> None:
         """A trigger is no part of the models' state."""
@@ -87,10 +94,13 @@ class RefuseWrites(Operation):
 
     def _postgresql(self, event: str, condition: str) -> list[str]:
         row = "STATEMENT" if event == "TRUNCATE" else "ROW"
+        # PERFORM runs a SELECT whose rows nobody wants.
+        first = f"{self.waits_for.replace('SELECT', 'PERFORM', 1)}; "
+        first = first if self.waits_for else ""
         back = {"DELETE": "OLD", "TRUNCATE": "NULL"}.get(event, "NEW")
         return [
             f"CREATE FUNCTION {self._function(event)}() RETURNS trigger "
-            f"LANGUAGE plpgsql AS $$ BEGIN IF {condition} THEN "
+            f"LANGUAGE plpgsql AS $$ BEGIN {first}IF {condition} THEN "
             f"RAISE EXCEPTION '{self.message}' "
             f"USING ERRCODE = 'integrity_constraint_violation'; END IF; "
             f"RETURN {back}; END $$",
@@ -109,3 +119,60 @@ def append_only(table: str, *, unique: Sequence[str] = ()) -> RefuseWrites:
         delete="TRUE",
         replace=f"EXISTS (SELECT 1 FROM {table} WHERE {clashes})",
     )
+
+
+class ChangeKept(SeparateDatabaseAndState):
+    """
+    Change tables whose rows are kept, and keep the triggers.
+
+    SQLite cannot change a constraint: Django copies the table, and the triggers go
+    with the one that it drops.  A trigger of another table that looks into it would
+    stop the copying, so all stand aside and are put back as they were.
+    """
+
+    def __init__(self, operations: Sequence[Operation]) -> None:
+        super().__init__(database_operations=operations, state_operations=operations)
+
+    def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
+        return type(self).__name__, [], {"operations": self.database_operations}
+
+    def describe(self) -> str:
+        return "Change kept tables: " + "; ".join(
+            operation.describe() for operation in self.database_operations
+        )
+
+    def database_forwards(
+        self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any
+    ) -> None:
+        before = _taken_away(schema_editor)
+        super().database_forwards(app_label, schema_editor, from_state, to_state)
+        _put_back(before, schema_editor)
+
+    def database_backwards(
+        self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any
+    ) -> None:
+        before = _taken_away(schema_editor)
+        super().database_backwards(app_label, schema_editor, from_state, to_state)
+        _put_back(before, schema_editor)
+
+
+def _triggers(schema_editor: Any) -> dict[str, str]:
+    if schema_editor.connection.vendor != "sqlite":
+        return {}
+    with schema_editor.connection.cursor() as cursor:
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        return dict(cursor.fetchall())
+
+
+def _taken_away(schema_editor: Any) -> dict[str, str]:
+    before = _triggers(schema_editor)
+    for name in before:
+        schema_editor.execute(f"DROP TRIGGER {name}", params=None)
+    return before
+
+
+def _put_back(before: dict[str, str], schema_editor: Any) -> None:
+    after = _triggers(schema_editor)
+    for name, statement in before.items():
+        if name not in after:
+            schema_editor.execute(statement, params=None)

@@ -15,6 +15,8 @@ class AuditRow(models.Model):
     event = models.CharField(max_length=60, db_index=True)
     subject = models.CharField(max_length=120, db_index=True)
     detail = models.JSONField(default=dict)
+    #: Of what the row says; nothing on rows from before they were hashed.
+    sha256 = models.BinaryField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar = ["-at", "-id"]

@@ -4,12 +4,12 @@ from typing import ClassVar
 
 from django.db import models
 
-from inventory.compute.batch_words import BatchSource, DraftState
+from inventory.compute.batches import BatchSource, DraftState
 from inventory.compute.stock import PartKind
 from inventory.models.gauges import GaugeMode
 from inventory.models.parts import Part
 from inventory.models.people import Person
-from inventory.models.words import choices_of, one_of
+from inventory.models.words import one_of, word_field
 
 
 class Batch(models.Model):
@@ -22,8 +22,8 @@ class Batch(models.Model):
     """
 
     name = models.CharField(max_length=60)
-    kind = models.CharField(max_length=10, choices=choices_of(PartKind))
-    source = models.CharField(max_length=10, choices=choices_of(BatchSource))
+    kind = word_field(PartKind, max_length=10)
+    source = word_field(BatchSource, max_length=10)
     made_at = models.DateTimeField()
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     gauge_mode = models.ForeignKey(
@@ -31,6 +31,8 @@ class Batch(models.Model):
     )
     file_name = models.CharField(max_length=120, blank=True)
     digest = models.CharField(max_length=64, unique=True, null=True, blank=True)
+    #: The same for bags of the same sizes, whatever they are called.
+    content = models.CharField(max_length=64, blank=True, db_index=True)
     words = models.JSONField(default=dict, blank=True)
     reading_count = models.PositiveSmallIntegerField(default=3)
     at_edges = models.BooleanField(default=False)
@@ -79,8 +81,9 @@ class BatchDraft(models.Model):
     """
 
     name = models.CharField(max_length=60)
-    kind = models.CharField(max_length=10, choices=choices_of(PartKind))
-    source = models.CharField(max_length=10, choices=choices_of(BatchSource))
+    #: Empty until the file says it, where nobody has.
+    kind = word_field(PartKind, max_length=10, blank=True)
+    source = word_field(BatchSource, max_length=10)
     file_name = models.CharField(max_length=120, blank=True)
     content = models.BinaryField()
     by = models.ForeignKey(Person, models.CASCADE, related_name="+")
@@ -89,9 +92,7 @@ class BatchDraft(models.Model):
         GaugeMode, models.CASCADE, related_name="+", null=True, blank=True
     )
     words = models.JSONField(default=dict, blank=True)
-    state = models.CharField(
-        max_length=10, choices=choices_of(DraftState), default=DraftState.WAITING
-    )
+    state = word_field(DraftState, max_length=10, default=DraftState.WAITING)
     refusal = models.CharField(max_length=300, blank=True)
     rows_read = models.PositiveIntegerField(default=0)
     rows_in_all = models.PositiveIntegerField(default=0)
@@ -104,10 +105,28 @@ class BatchDraft(models.Model):
     class Meta:
         ordering: ClassVar = ["-made_at", "-id"]
         constraints: ClassVar = [
-            one_of("kind", PartKind, name="draft_kind_is_known"),
+            one_of("kind", PartKind, name="draft_kind_is_known", blank=True),
             one_of("source", BatchSource, name="draft_source_is_known"),
             one_of("state", DraftState, name="draft_state_is_known"),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+
+class TableShape(models.Model):
+    """What the columns of tables with the same headings were last taken for."""
+
+    shape = models.CharField(max_length=64, unique=True)
+    kind = word_field(PartKind, max_length=10)
+    layout = models.JSONField()
+    said_at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.CASCADE, related_name="+")
+
+    class Meta:
+        constraints: ClassVar = [
+            one_of("kind", PartKind, name="shape_kind_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind}, {self.said_at:%Y-%m-%d}"

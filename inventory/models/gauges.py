@@ -6,11 +6,16 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from inventory.compute.instruments import CheckKind, CheckResult, Instrument
+from inventory.compute.measuring import (
+    CheckKind,
+    CheckResult,
+    Instrument,
+    modes_of,
+)
 from inventory.compute.measuring import GaugeMode as Mode
-from inventory.compute.units import Unit
+from inventory.compute.numbers import Unit
 from inventory.models.people import Person
-from inventory.models.words import choices_of, one_of
+from inventory.models.words import one_of, word_field
 
 
 class GaugeQuerySet(models.QuerySet["Gauge"]):
@@ -22,7 +27,7 @@ class Gauge(models.Model):
     """An instrument: a caliper, a set of slips, a scale."""
 
     name = models.CharField(max_length=60, unique=True)
-    instrument = models.CharField(max_length=20, choices=choices_of(Instrument))
+    instrument = word_field(Instrument, max_length=20)
     check_every_days = models.PositiveSmallIntegerField(default=365)
     note = models.CharField(max_length=200, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
@@ -51,8 +56,8 @@ class GaugeMode(models.Model):
     """
 
     gauge = models.ForeignKey(Gauge, models.PROTECT, related_name="modes")
-    mode = models.CharField(max_length=10, choices=choices_of(Mode))
-    unit = models.CharField(max_length=10, choices=choices_of(Unit))
+    mode = word_field(Mode, max_length=10)
+    unit = word_field(Unit, max_length=10)
     resolution = models.BigIntegerField()
     max_permissible_error = models.BigIntegerField()
     repeatability = models.BigIntegerField(default=0)
@@ -77,26 +82,46 @@ class GaugeMode(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.gauge}, {self.mode}"
+        # Of an instrument that is held in one way alone the name says all.
+        has_ways = len(modes_of(self.gauge.instrument)) > 1
+        return f"{self.gauge}, {self.mode}" if has_ways else str(self.gauge)
+
+
+class GaugeCheckQuerySet(models.QuerySet["GaugeCheck"]):
+    def counting(self) -> "GaugeCheckQuerySet":
+        """Leave out the struck ones: a check that was typed wrong says nothing."""
+        return self.filter(strike=None)
 
 
 class GaugeCheck(models.Model):
     """One check of a gauge: against the master, or tonight at zero and about 20 mm."""
 
-    gauge = models.ForeignKey(Gauge, models.PROTECT, related_name="checks")
-    kind = models.CharField(max_length=20, choices=choices_of(CheckKind))
-    result = models.CharField(max_length=10, choices=choices_of(CheckResult))
-    taken_at = models.DateTimeField(db_index=True)
-    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    gauge = models.ForeignKey(
+        Gauge, models.PROTECT, related_name="checks", db_index=False
+    )
+    kind = word_field(CheckKind, max_length=20)
+    result = word_field(CheckResult, max_length=10)
+    taken_at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+", db_index=False)
     master = models.BigIntegerField(null=True, blank=True)
     bias = models.BigIntegerField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
+
+    objects = GaugeCheckQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar = ["-taken_at", "-id"]
         constraints: ClassVar = [
             one_of("kind", CheckKind, name="check_kind_is_known"),
             one_of("result", CheckResult, name="check_result_is_known"),
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["gauge", "taken_at", "id"], name="check_by_gauge"),
+            models.Index(
+                fields=["gauge", "taken_at"],
+                condition=Q(result=CheckResult.FAILED),
+                name="failed_check_by_gauge",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -105,3 +130,23 @@ class GaugeCheck(models.Model):
     @property
     def due_at(self) -> dt.datetime:
         return self.taken_at + dt.timedelta(days=self.gauge.check_every_days)
+
+
+class CheckStrike(models.Model):
+    """Why a check of a gauge does not count; the check stays, and so does this row."""
+
+    of = models.OneToOneField(GaugeCheck, models.PROTECT, related_name="strike")
+    reason = models.CharField(max_length=200)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(reason=""), name="struck_check_has_a_reason"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.of}: struck"

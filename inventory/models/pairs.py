@@ -5,12 +5,12 @@ from typing import ClassVar, Self
 from django.db import models
 from django.db.models import Q
 
-from inventory.compute.batch_words import SetEnd
+from inventory.compute.batches import SetEnd
 from inventory.compute.stock import PartKind, PartState
 from inventory.models.batches import Batch
 from inventory.models.parts import Part
 from inventory.models.people import Person
-from inventory.models.words import choices_of, one_of
+from inventory.models.words import one_of, word_field
 
 
 class Pairing(models.Model):
@@ -54,14 +54,12 @@ class PartSet(models.Model):
     """
 
     tag = models.CharField(max_length=12, unique=True)
-    kind = models.CharField(max_length=10, choices=choices_of(PartKind))
+    kind = word_field(PartKind, max_length=10)
     pairing = models.ForeignKey(Pairing, models.PROTECT, related_name="sets")
     spread = models.BigIntegerField()
     drawer = models.CharField(max_length=40, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
-    ended_by = models.CharField(
-        max_length=10, choices=choices_of(SetEnd), blank=True, default=""
-    )
+    ended_by = word_field(SetEnd, max_length=10, blank=True, default="")
 
     objects = PartSetQuerySet.as_manager()
 
@@ -88,6 +86,8 @@ class SetMember(models.Model):
     part = models.ForeignKey(Part, models.PROTECT, related_name="memberships")
     position = models.PositiveSmallIntegerField()
     ended_at = models.DateTimeField(null=True, blank=True)
+    #: Where the part lay before it was put away with the set.
+    drawer_before = models.CharField(max_length=40, blank=True)
 
     class Meta:
         ordering: ClassVar = ["part_set", "position"]

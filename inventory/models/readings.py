@@ -9,7 +9,7 @@ from inventory.compute.stock import PartQuantity, Section
 from inventory.models.gauges import GaugeCheck, GaugeMode
 from inventory.models.parts import Part
 from inventory.models.people import Person
-from inventory.models.words import choices_of, one_of
+from inventory.models.words import one_of, word_field
 
 
 class PartEstimateQuerySet(models.QuerySet["PartEstimate"]):
@@ -26,21 +26,39 @@ class PartEstimate(models.Model):
     """
 
     part = models.ForeignKey(Part, models.PROTECT, related_name="estimates")
-    quantity = models.CharField(max_length=20, choices=choices_of(PartQuantity))
+    quantity = word_field(PartQuantity, max_length=20)
     value = models.BigIntegerField()
     random = models.BigIntegerField(default=0)
     systematic = models.BigIntegerField(default=0)
     count = models.PositiveSmallIntegerField(default=1)
     gauge_mode = models.ForeignKey(
-        GaugeMode, models.PROTECT, related_name="+", null=True, blank=True
+        GaugeMode,
+        models.PROTECT,
+        related_name="+",
+        null=True,
+        blank=True,
+        db_index=False,
     )
     gauge_check = models.ForeignKey(
-        GaugeCheck, models.PROTECT, related_name="+", null=True, blank=True
+        GaugeCheck,
+        models.PROTECT,
+        related_name="+",
+        null=True,
+        blank=True,
+        db_index=False,
     )
     taken_at = models.DateTimeField()
-    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+", db_index=False)
     source = models.CharField(max_length=60, blank=True)
     superseded_at = models.DateTimeField(null=True, blank=True)
+    #: The set of which this is made anew, without what was struck.
+    restates = models.ForeignKey(
+        "self",
+        models.PROTECT,
+        related_name="restated",
+        null=True,
+        blank=True,
+    )
 
     objects = PartEstimateQuerySet.as_manager()
 
@@ -77,9 +95,7 @@ class PartReading(models.Model):
     value = models.BigIntegerField()
     text = models.CharField(max_length=40)
     unit_typed = models.CharField(max_length=10, blank=True)
-    section = models.CharField(
-        max_length=10, choices=choices_of(Section), default=Section.MIDDLE
-    )
+    section = word_field(Section, max_length=10, default=Section.MIDDLE)
     angle_index = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

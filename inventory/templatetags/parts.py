@@ -1,31 +1,35 @@
 """How a part's sizes are written on its pages."""
 
-from django import template
+from math import hypot
 
-from inventory.compute.part_quantities import PART_SCALES
-from inventory.compute.stock import PartQuantity
-from inventory.compute.units import Unit, decimals_for, format_value
+from django import template
+from django.utils.text import capfirst
+
+from inventory.compute.numbers import Unit, format_value, format_with_u, from_millionths
+from inventory.compute.stock import PART_SCALES
 from inventory.models import PartEstimate
+from inventory.words.enumerations import word_of
 
 register = template.Library()
 
 
 @register.filter
 def quantity_label(word: str) -> str:
-    return word.replace("_", " ").capitalize()
+    return capfirst(word_of(word.replace("_", " ")))
 
 
 @register.simple_tag
 def estimate_text(estimate: PartEstimate) -> str:
-    """Write a value with as many places as its uncertainty has sense."""
-    unit = PART_SCALES[PartQuantity(estimate.quantity)].unit
-    u_value = (estimate.random**2 + estimate.systematic**2) ** 0.5 / 1e6
-    places = min(decimals_for(u_value, most=2), 2)
-    value = format_value(estimate.value / 1e6, decimals=places, unit=unit)
-    return f"{value} ± {u_value:.{places}f}"
+    """Write a value ± its standard uncertainty, to the place where both have sense."""
+    unit = PART_SCALES[estimate.quantity].unit
+    u_value = from_millionths(hypot(estimate.random, estimate.systematic))
+    return format_with_u(from_millionths(estimate.value), u_value, unit=unit)
 
 
 @register.simple_tag
 def size(millionths: int, unit: str) -> str:
     """Write a gauge's figure with its unit."""
-    return format_value(millionths / 1e6, decimals=3, unit=Unit(unit))
+    further = f"{abs(millionths) % 1000:03}".rstrip("0")
+    return format_value(
+        from_millionths(millionths), decimals=3 + len(further), unit=Unit(unit)
+    )

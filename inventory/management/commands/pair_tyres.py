@@ -1,4 +1,9 @@
-"""Pair a file of tyres without a server or a database."""
+"""
+Pair a file of tyres without a server or a database.
+
+What it will not do is said in one sentence, after a line for each row that is wrong,
+and ends it with 2.
+"""
 
 import sys
 from argparse import ArgumentParser
@@ -6,35 +11,55 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inventory.compute.bag import Asked, GroupBy, PairingWay, pair_bag, true_the_rest
-from inventory.compute.batch_estimates import estimates_of_batch
-from inventory.compute.batch_rows import BatchRow, PartWord, RowFault
+from inventory.compute.batches import (
+    BatchRow,
+    RowFault,
+    bag_of_rows,
+    estimates_of_batch,
+)
 from inventory.compute.errors import ComputeError
-from inventory.compute.gauges import Gauge
-from inventory.compute.loose_bags import bag_of_rows
-from inventory.compute.part_quantities import PART_SCALES
-from inventory.compute.rejects import RejectLimits
-from inventory.compute.stock import PartKind
-from inventory.compute.truing import TruingPlan
-from inventory.compute.units import Unit, parse_reading, tolerance_um
+from inventory.compute.measuring import Gauge
+from inventory.compute.numbers import Unit, parse_reading, tolerance_um
+from inventory.compute.pairing import (
+    Asked,
+    GroupBy,
+    PairingWay,
+    RejectLimits,
+    TruingPlan,
+    pair_bag,
+    true_the_rest,
+)
+from inventory.compute.stock import PART_SCALES, PartKind
 from inventory.files import limits
 from inventory.files.columns import (
     PLAUSIBLE_MM,
+    ColumnLayout,
     DecimalSign,
-    Layout,
     LengthUnit,
     guess_layout,
 )
 from inventory.files.exports import ExportForm, ExportTable, write_table
 from inventory.files.rows import read_rows
-from inventory.files.tables import read_table
+from inventory.files.tables import Table, read_table
+from inventory.forms.answers import Answer
 from inventory.loaders.batches import LoadedBag
-from inventory.views.pairing_answers import Answer
-from inventory.views.pairing_tables import pairs_table
+from inventory.management.said_columns import with_column
+from inventory.views.pairing.pieces import proof_of
+from inventory.views.pairing.tables import pairs_json, pairs_table
+from inventory.words.numbers import error_words
 
 _TABLE = "table"
+_REFUSED = 2
+
+
+class _RefusedError(CommandError):
+    """What was asked cannot be done; the process ends with 2."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(sentence, returncode=_REFUSED)
 
 
 class Command(BaseCommand):
@@ -68,7 +93,24 @@ class Command(BaseCommand):
         parser.add_argument("--track", help="of a car, to show each pair's drift")
         parser.add_argument("--true", metavar="MOST", help="plan truing: off at most")
         parser.add_argument("--floor", default=f"{low:g}", help="no tyre below this")
+        parser.add_argument(
+            "--clean-up", default="0", help="off even the smallest section, with --true"
+        )
         parser.add_argument("--sheet", default="", help="of a workbook")
+        parser.add_argument(
+            "--column",
+            action="append",
+            default=[],
+            metavar="ROLE=COLUMN",
+            help="what a column holds, by its letter or its heading, as in "
+            "compound=C or “tag=Bag no”; may be given again",
+        )
+        parser.add_argument(
+            "--first-row", type=int, metavar="N", help="row in which the data start"
+        )
+        parser.add_argument(
+            "--leave-out", action="store_true", help="pair without the rows in error"
+        )
         parser.add_argument("--unit", choices=list(LengthUnit), help="of bare sizes")
         parser.add_argument(
             "--decimal",
@@ -79,6 +121,29 @@ class Command(BaseCommand):
             "--format", choices=[_TABLE, *ExportForm], help="table unless said"
         )
         parser.add_argument("--output", type=Path, help="a file instead of the screen")
+        parser.add_argument(
+            "--force", action="store_true", help="write over a file that is there"
+        )
+
+    def get_version(self) -> str:
+        return settings.VERSION
+
+    def create_parser(
+        self, prog_name: str, subcommand: str, **options: Any
+    ) -> CommandParser:
+        parser = super().create_parser(prog_name, subcommand, **options)
+        # A wrong option is said as a wrong file is: without the list of all options.
+        parser.called_from_command_line = False
+        return parser
+
+    def run_from_argv(self, argv: list[str]) -> None:
+        try:
+            parser = self.create_parser(argv[0], argv[1])
+            options = vars(parser.parse_args(argv[2:]))
+            self.execute(*options.pop("args", ()), **options)
+        except CommandError as error:
+            self.stderr.write(str(error).removeprefix("Error: "))
+            sys.exit(_REFUSED)
 
     def handle(self, *args: Any, **said: Any) -> None:
         try:
@@ -86,68 +151,83 @@ class Command(BaseCommand):
             rows = self._rows(said)
             answer = answer_to(rows, asked, said)
         except ComputeError as error:
-            raise CommandError(str(error)) from error
+            raise _RefusedError(error_words(error)) from error
         form = said["format"] or _form_of(said["output"])
         if form == _TABLE:
             content = text_of(answer).encode()
+        elif form == ExportForm.JSON:
+            content = pairs_json(answer)
         else:
             content = write_table(pairs_table(answer), ExportForm(form))
-        self._write(content, said["output"], form)
+        self._write(content, said["output"], form, is_forced=said["force"])
 
-    def _rows(self, said: dict[str, Any]) -> list[BatchRow]:
-        table = read_table(_content(said["file"]), sheet=said["sheet"])
-        layout = _layout(guess_layout(table, PartKind.TYRE), said)
+    def _rows(self, options: dict[str, Any]) -> list[BatchRow]:
+        table = read_table(_content(options["file"]), sheet=options["sheet"])
+        layout = _layout(table, guess_layout(table, PartKind.TYRE), options)
         if layout.decimal is DecimalSign.ASKED:
             msg = "The file has decimal points and decimal commas: say --decimal."
-            raise CommandError(msg)
+            raise _RefusedError(msg)
         read = read_rows(table, layout, PartKind.TYRE)
         for fault in read.faults:
             self.stderr.write(fault_text(fault))
-        if read.faults:
+        if read.faults and not options["leave_out"]:
             count = len({fault.number for fault in read.faults})
-            msg = f"{count} bad row(s) of {count + len(read.rows)}; nothing was paired."
-            raise CommandError(msg)
+            msg = (
+                f"{count} bad row(s) of {count + len(read.rows)}; nothing was paired: "
+                "mend them, or say --leave-out."
+            )
+            raise _RefusedError(msg)
         if not read.rows:
             msg = "The file has no row of data that could be read."
-            raise CommandError(msg)
+            raise _RefusedError(msg)
         return read.rows
 
-    def _write(self, content: bytes, output: Path | None, form: str) -> None:
-        if output is not None:
-            output.write_bytes(content)
-        elif form == ExportForm.XLSX:
-            msg = "A workbook is no text: say --output."
-            raise CommandError(msg)
-        else:
+    def _write(
+        self, content: bytes, output: Path | None, form: str, *, is_forced: bool
+    ) -> None:
+        if output is None:
+            if form == ExportForm.XLSX:
+                msg = "A workbook is no text: say --output."
+                raise _RefusedError(msg)
             self.stdout.write(content.decode("utf-8-sig"), ending="")
+            return
+        try:
+            with output.open("wb" if is_forced else "xb") as file:
+                file.write(content)
+        except FileExistsError as error:
+            msg = f"{output} is there already: say --force to write over it."
+            raise _RefusedError(msg) from error
+        except OSError as error:
+            msg = f"{output} cannot be written: {error.strerror}."
+            raise _RefusedError(msg) from error
 
 
-def asked_of(said: dict[str, Any]) -> Asked:
+def asked_of(options: dict[str, Any]) -> Asked:
     """Give what the options ask of the bag."""
     way = PairingWay.PAIRS
-    if said["stagger"] is not None:
+    if options["stagger"] is not None:
         way = PairingWay.STAGGER
-    elif said["sets"] is not None:
+    elif options["sets"] is not None:
         way = PairingWay.SETS
     return Asked(
         way=way,
-        tolerance_um=tolerance_um(said["tolerance"]),
-        stagger_um=tolerance_um(said["stagger"] or "0"),
-        group_by=tuple(GroupBy(word) for word in said["group_by"]),
-        set_size=4 if said["sets"] is None else said["sets"],
+        tolerance_um=tolerance_um(options["tolerance"]),
+        stagger_um=tolerance_um(options["stagger"] or "0"),
+        group_by=tuple(GroupBy(word) for word in options["group_by"]),
+        set_size=4 if options["sets"] is None else options["sets"],
         limits=RejectLimits(
-            low_mm=_mm(said["smallest"]),
-            high_mm=_mm(said["largest"]),
-            out_of_round_mm=_mm(said["out_of_round"], default=float("inf")),
-            taper_mm=_mm(said["taper"], default=float("inf")),
-            reading_count=said["readings"],
+            low_mm=_mm(options["smallest"]),
+            high_mm=_mm(options["largest"]),
+            out_of_round_mm=_mm(options["out_of_round"], default=float("inf")),
+            taper_mm=_mm(options["taper"], default=float("inf")),
+            reading_count=options["readings"],
         ),
     )
 
 
-def answer_to(rows: list[BatchRow], asked: Asked, said: dict[str, Any]) -> Answer:
+def answer_to(rows: list[BatchRow], asked: Asked, options: dict[str, Any]) -> Answer:
     """Pair the rows."""
-    own = _mm(said["resolution"]), _mm(said["repeatability"])
+    own = _mm(options["resolution"]), _mm(options["repeatability"])
     gauges = {
         quantity: Gauge(own[0], 0.0, own[1])
         if scale.unit is Unit.MILLIMETRE
@@ -155,16 +235,17 @@ def answer_to(rows: list[BatchRow], asked: Asked, said: dict[str, Any]) -> Answe
         for quantity, scale in PART_SCALES.items()
     }
     bag = bag_of_rows(rows, estimates_of_batch(rows, gauges))
-    found = pair_bag(bag, asked)
+    paired = pair_bag(bag, asked)
     plan: TruingPlan | None = None
-    if said["true"] is not None:
+    if options["true"] is not None:
         plan = true_the_rest(
             bag,
-            found,
-            max_removal_um=tolerance_um(said["true"]),
-            floor_um=tolerance_um(said["floor"]),
+            paired,
+            max_removal_um=tolerance_um(options["true"]),
+            floor_um=tolerance_um(options["floor"]),
+            clean_up_um=tolerance_um(options["clean_up"]),
         )
-    names = [row.words.get(PartWord.NAME, "") for row in rows]
+    names = [row.words.get("name", "") for row in rows]
     tags = [
         row.tag or name or f"row {row.number}"
         for row, name in zip(rows, names, strict=True)
@@ -177,11 +258,11 @@ def answer_to(rows: list[BatchRow], asked: Asked, said: dict[str, Any]) -> Answe
         names=["" if n == t else n for n, t in zip(names, tags, strict=True)],
         drawers=[""] * len(rows),
     )
-    track = said["track"]
+    track = options["track"]
     return Answer(
         loaded=loaded,
         asked=asked,
-        found=found,
+        found=paired,
         plan=plan,
         track_mm=None if track is None else _mm(track),
     )
@@ -195,6 +276,8 @@ def text_of(answer: Answer) -> str:
     what = "sets" if answer.asked.way is PairingWay.SETS else "pairs"
     rejected = answer.found.rejected.size
     lines.append(f"{count} {what}, {rest} left over, {rejected} rejected")
+    if proof := proof_of(answer.found, answer.asked.way):
+        lines.append(proof)
     if answer.plan is not None:
         lines += ["", "Truing: rubber dust and grit; wear eye and dust protection."]
         tags, size = answer.loaded.tags, answer.loaded.bag.size_um
@@ -245,14 +328,26 @@ def _shown(cell: Any, heading: str) -> str:
     return str(cell)
 
 
-def _layout(guessed: Layout, said: dict[str, Any]) -> Layout:
+def _layout(
+    table: Table, guessed: ColumnLayout, options: dict[str, Any]
+) -> ColumnLayout:
     layout = replace(
-        guessed, low_mm=_mm(said["smallest"]), high_mm=_mm(said["largest"])
+        guessed, low_mm=_mm(options["smallest"]), high_mm=_mm(options["largest"])
     )
-    if said["unit"] is not None:
-        layout = replace(layout, unit=LengthUnit(said["unit"]))
-    if said["decimal"] is not None:
-        layout = replace(layout, decimal=DecimalSign(said["decimal"]))
+    if options["unit"] is not None:
+        layout = replace(layout, unit=LengthUnit(options["unit"]))
+    if options["decimal"] is not None:
+        layout = replace(layout, decimal=DecimalSign(options["decimal"]))
+    if options["first_row"] is not None:
+        if not 1 <= options["first_row"] <= len(table.rows):
+            msg = (
+                f"--first-row {options['first_row']}: the file has rows 1 to "
+                f"{len(table.rows)}."
+            )
+            raise _RefusedError(msg)
+        layout = replace(layout, first_row=options["first_row"] - 1)
+    for pair in options["column"]:
+        layout = with_column(table, layout, pair)
     return layout
 
 
@@ -263,8 +358,8 @@ def _content(path: Path) -> bytes:
         with path.open("rb") as file:
             return file.read(limits.BYTES + 1)
     except OSError as error:
-        msg = f"{path}: {error.strerror}"
-        raise CommandError(msg) from error
+        msg = f"{path} cannot be read: {error.strerror}."
+        raise _RefusedError(msg) from error
 
 
 def _form_of(output: Path | None) -> str:

@@ -1,0 +1,1 @@
+"""What is put right afterwards, each with its reason beside what stood before."""

@@ -1,0 +1,1 @@
+"""The API of parts, gauges and people: the same actions and loaders as the pages."""

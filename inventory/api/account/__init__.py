@@ -1,0 +1,1 @@
+"""Whoever asks: who they are, what they may do."""

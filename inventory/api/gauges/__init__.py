@@ -1,0 +1,1 @@
+"""Gauges, their checks and studies."""

@@ -1,0 +1,1 @@
+"""Batches, the pairs that are found in them, and what is confirmed."""

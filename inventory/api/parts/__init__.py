@@ -1,0 +1,1 @@
+"""Parts: found, taken in, measured, moved, put right."""

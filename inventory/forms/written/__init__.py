@@ -1,0 +1,1 @@
+"""What is written out of the stock, by a page or a script."""

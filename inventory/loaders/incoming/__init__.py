@@ -1,0 +1,1 @@
+"""What would come into stock: rows held against it, drafts looked at."""

@@ -1,0 +1,1 @@
+"""New batches: a file, a paste or the caliper."""

@@ -1,0 +1,1 @@
+"""The pairing page: a bag, its pairs, its rest."""

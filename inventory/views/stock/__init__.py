@@ -1,0 +1,1 @@
+"""Parts, pairs and sets in stock."""
