@@ -7,12 +7,13 @@ from typing import Final
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from inspection.actions.rulebooks import columns_of_rule, draft_edition, link_classes
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.rulebook import RulebookText, RuleText
+from inspection.compute.judging import DecisionRule
+from inspection.compute.rulebooks import RulebookText, RuleText
 from inspection.files.rulebooks import RulebookFileError, check_rule, rule_checksum
-from inspection.loaders.rulebooks import rule_text, rulebook_text
+from inspection.loaders.rulebooks.editions import rule_text, rulebook_text
 from inspection.models import Edition, Rule, Rulebook, RuleClass
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
@@ -73,8 +74,8 @@ def copy_edition(edition_id: int, *, act: Act) -> Edition:
     Writes an Edition, its Rules and RuleClasses; audits ``edition.drafted``.
     """
     text = rulebook_text(Edition.objects.select_related("rulebook").get(pk=edition_id))
-    said = vars(text) | {"edition": _next_number(text.rulebook), "note": ""}
-    return draft_edition(RulebookText(**said), act=act)
+    fields = vars(text) | {"edition": _next_number(text.rulebook), "note": ""}
+    return draft_edition(RulebookText(**fields), act=act)
 
 
 def _next_number(rulebook_name: str) -> int:
@@ -88,8 +89,11 @@ def _refuse_confidence(facts: EditionFacts) -> None:
     if not LEAST_CONFIDENCE < facts.confidence < 1:
         raise RefusedError(
             code="confidence_out_of_range",
-            sentence=f"A confidence of {facts.confidence}; above {LEAST_CONFIDENCE} "
-            "and below 1 is expected.",
+            sentence=_(
+                "A confidence of %(confidence)s; above %(least_confidence)s and below "
+                "1 is expected."
+            )
+            % {"confidence": facts.confidence, "least_confidence": LEAST_CONFIDENCE},
             field="confidence",
         )
 
@@ -127,10 +131,10 @@ def discard_draft(edition_id: int, *, act: Act) -> None:
     Raises RefusedError when it is published.
     """
     edition = lock_draft(edition_id)
-    said = str(edition)
+    name = str(edition)
     Rule.objects.filter(edition=edition).delete()
     edition.delete()
-    record_event("edition.discarded", subject=said, act=act)
+    record_event("edition.discarded", subject=name, act=act)
 
 
 @transaction.atomic
@@ -153,7 +157,8 @@ def write_rule(
     if same_number.exists():
         raise RefusedError(
             code="number_taken",
-            sentence=f"There is a rule {rule.number} in {edition} already.",
+            sentence=_("There is a rule %(rule)s in %(edition)s already.")
+            % {"rule": rule.number, "edition": edition},
             field="number",
         )
     written = _written(edition, rule, old)
@@ -177,8 +182,10 @@ def _opened(edition: Edition, rewrite: Rewrite) -> Rule:
     if old is None or rule_checksum(rule_text(old)) != rewrite.seen:
         raise RefusedError(
             code="rule_changed",
-            sentence="Somebody else has written or removed this rule since you opened "
-            "it; look at the edition again.",
+            sentence=_(
+                "Somebody else has written or removed this rule since you opened it; "
+                "look at the edition again."
+            ),
         )
     return old
 
@@ -206,9 +213,9 @@ def remove_rule(edition_id: int, rule_id: int, *, act: Act) -> None:
     """
     edition = lock_draft(edition_id)
     rule = _rule_of(edition, rule_id)
-    said = str(rule)
+    name = str(rule)
     rule.delete()
-    record_event("rule.removed", subject=said, act=act, edition=str(edition))
+    record_event("rule.removed", subject=name, act=act, edition=str(edition))
 
 
 @transaction.atomic
@@ -247,8 +254,11 @@ def lock_draft(edition_id: int) -> Edition:
     if edition.is_published:
         raise RefusedError(
             code="published_already",
-            sentence=f"{edition} is published: nothing in it can be changed. Start a "
-            "new draft from it.",
+            sentence=_(
+                "%(edition)s is published: nothing in it can be changed. Start a new "
+                "draft from it."
+            )
+            % {"edition": edition},
         )
     return edition
 
@@ -257,6 +267,8 @@ def _rule_of(edition: Edition, rule_id: int) -> Rule:
     rule = Rule.objects.filter(edition=edition, pk=rule_id).first()
     if rule is None:
         raise RefusedError(
-            code="rule_gone", sentence=f"That rule is not in {edition} any more."
+            code="rule_gone",
+            sentence=_("That rule is not in %(edition)s any more.")
+            % {"edition": edition},
         )
     return rule

@@ -1,9 +1,10 @@
 """Exchange: taking in another club's edition as a draft."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from inspection.actions.rulebooks import add_race_class, draft_edition
-from inspection.compute.rulebook import RulebookText
+from inspection.compute.rulebooks import RulebookText
 from inspection.files.rulebooks import checksum
 from inspection.models import Edition, RaceClass
 from inventory.actions.audit import Act, record_event
@@ -24,9 +25,10 @@ def import_edition(text: RulebookText, *, adds_classes: bool, act: Act) -> Editi
     if lacking and not adds_classes:
         raise RefusedError(
             code="class_unknown",
-            sentence="This club has no class called "
-            + ", ".join(f"“{name}”" for name in lacking)
-            + ". Say that it is to be added.",
+            sentence=_(
+                "This club has no class called %(names)s. Say that it is to be added."
+            )
+            % {"names": ", ".join(f"“{name}”" for name in lacking)},
             field="adds_classes",
         )
     for name in lacking:

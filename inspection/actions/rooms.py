@@ -4,18 +4,23 @@ from collections.abc import Mapping
 from typing import Final
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
-from inspection.compute.envelope import MOUNTING_SIZES
-from inspection.compute.rooms import IN_ORDER, MOST_ROOM_MM, OPEN_ENDED, ROOM_LABELS
+from inspection.compute.fit import (
+    IN_ORDER,
+    MOST_ROOM_MM,
+    MOUNTING_SIZES,
+    OPEN_ENDED,
+)
 from inspection.models import Car, RoomSize
+from inspection.words.rooms import room_name
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 from inventory.compute.errors import ComputeError
-from inventory.compute.units import Unit, parse_reading
+from inventory.compute.numbers import MILLION, Unit, from_millionths, parse_reading
 
 #: What is typed where nothing is in the way.
 NOTHING_THERE: Final = "none"
-_MILLION: Final = 1_000_000
 
 
 @transaction.atomic
@@ -60,25 +65,34 @@ def store_room_sizes(car: Car, texts: Mapping[str, str], *, act: Act) -> list[Ro
 def _value(size: str, text: str) -> int | None:
     if size not in MOUNTING_SIZES:
         raise RefusedError(
-            code="size_unknown", sentence=f"“{size}” is no size of a car.", field=size
+            code="size_unknown",
+            sentence=_("“%(size)s” is no size of a car.") % {"size": size},
+            field=size,
         )
     if text.strip().casefold() == NOTHING_THERE:
         if size in OPEN_ENDED:
             return None
         raise RefusedError(
             code="not_open_ended",
-            sentence=f"{ROOM_LABELS[size]}: “{text}” was typed; a length was expected.",
+            sentence=_("%(one)s: “%(text)s” was typed; a length was expected.")
+            % {"one": room_name(size), "text": text},
             field=size,
         )
     try:
         value = parse_reading(text, unit=Unit.MILLIMETRE).millionths
     except ComputeError as error:
         raise RefusedError.because(error, field=size) from error
-    if not 0 <= value <= MOST_ROOM_MM * _MILLION:
+    if not 0 <= value <= MOST_ROOM_MM * MILLION:
         raise RefusedError(
             code="size_implausible",
-            sentence=f"{ROOM_LABELS[size]}: “{text}” was typed; 0 to "
-            f"{MOST_ROOM_MM:g} mm was expected.",
+            sentence=_(
+                "%(one)s: “%(text)s” was typed; 0 to %(most_room_mm)s mm was expected."
+            )
+            % {
+                "one": room_name(size),
+                "text": text,
+                "most_room_mm": f"{MOST_ROOM_MM:g}",
+            },
             field=size,
         )
     return value
@@ -90,7 +104,12 @@ def _refuse_contradictions(values: Mapping[str, int | None]) -> None:
         if least is not None and most is not None and least > most:
             raise RefusedError(
                 code="sizes_crossed",
-                sentence=f"{ROOM_LABELS[low]} ({least / _MILLION:g} mm) is greater "
-                f"than {ROOM_LABELS[high].lower()} ({most / _MILLION:g} mm).",
+                sentence=_("%(one)s (%(n)s mm) is greater than %(lower)s (%(n_2)s mm).")
+                % {
+                    "one": room_name(low),
+                    "n": f"{from_millionths(least):g}",
+                    "lower": room_name(high).lower(),
+                    "n_2": f"{from_millionths(most):g}",
+                },
                 field=low,
             )

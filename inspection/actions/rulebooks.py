@@ -4,11 +4,12 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
-from inspection.compute.rulebook import RulebookText, RuleText
+from inspection.compute.rulebooks import RulebookText, RuleText
 from inspection.files.rulebooks import checksum
-from inspection.loaders.editions import contradictions_of
-from inspection.loaders.rulebooks import rulebook_text
+from inspection.loaders.rulebooks.editions import rulebook_text
+from inspection.loaders.rulebooks.shelf import contradictions_of
 from inspection.models import (
     Edition,
     NightClass,
@@ -18,6 +19,7 @@ from inspection.models import (
     Rulebook,
     RuleClass,
 )
+from inspection.words.contradictions import contradiction_words
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 
@@ -33,10 +35,10 @@ def add_race_class(name: str, *, rulebook_name: str, act: Act) -> RaceClass:
     if RaceClass.objects.filter(name=name).exists():
         raise RefusedError(
             code="name_taken",
-            sentence=f"A class is already called “{name}”.",
+            sentence=_("A class is already called “%(name)s”.") % {"name": name},
             field="name",
         )
-    rulebook, _ = Rulebook.objects.get_or_create(name=rulebook_name)
+    rulebook, _is_new = Rulebook.objects.get_or_create(name=rulebook_name)
     race_class = RaceClass.objects.create(name=name, rulebook=rulebook)
     record_event("class.added", subject=race_class, act=act, rulebook=rulebook_name)
     return race_class
@@ -51,14 +53,18 @@ def draft_edition(text: RulebookText, *, act: Act) -> Edition:
     audits ``edition.drafted``.  Raises RefusedError when the number is taken or
     a class is not known.
     """
-    rulebook, _ = Rulebook.objects.get_or_create(name=text.rulebook)
+    rulebook, _is_new = Rulebook.objects.get_or_create(name=text.rulebook)
     here = rulebook.editions.filter(number=text.edition).first()
     if here is not None:
         is_same = checksum(rulebook_text(here)) == checksum(text)
         raise RefusedError(
             code="edition_taken",
-            sentence=f"{here} is here already, "
-            + ("the same to the digit." if is_same else "and says something else."),
+            sentence=(
+                _("%(edition)s is here already, the same to the digit.")
+                if is_same
+                else _("%(edition)s is here already, and says something else.")
+            )
+            % {"edition": here},
             field="edition",
         )
     edition = Edition.objects.create(
@@ -115,13 +121,16 @@ def link_classes(rules: list[tuple[Rule, RuleText]]) -> None:
     """
     known = dict(RaceClass.objects.values_list("name", "pk"))
     rows = []
-    for rule, said in rules:
-        for name in said.classes:
+    for rule, rule_text in rules:
+        for name in rule_text.classes:
             if name not in known:
                 raise RefusedError(
                     code="class_unknown",
-                    sentence=f"Rule {rule.number} speaks of the class “{name}”, "
-                    "which this club does not have.",
+                    sentence=_(
+                        "Rule %(rule)s speaks of the class “%(name)s”, which this club "
+                        "does not have."
+                    )
+                    % {"rule": rule.number, "name": name},
                     field="classes",
                 )
             rows.append(RuleClass(rule=rule, race_class_id=known[name]))
@@ -147,14 +156,18 @@ def publish_edition(
     )
     if edition.is_published:
         raise RefusedError(
-            code="published_already", sentence=f"{edition} is published already."
+            code="published_already",
+            sentence=_("%(edition)s is published already.") % {"edition": edition},
         )
     text = rulebook_text(edition)
     if not text.rules:
-        raise RefusedError(code="no_rule", sentence=f"{edition} has no rule yet.")
+        raise RefusedError(
+            code="no_rule",
+            sentence=_("%(edition)s has no rule yet.") % {"edition": edition},
+        )
     for one in contradictions_of(edition, text):
         if one.blocks:
-            raise RefusedError(code="contradiction", sentence=one.sentence)
+            raise RefusedError(code="contradiction", sentence=contradiction_words(one))
     edition.sha256 = checksum(text)
     edition.published_at, edition.published_by = act.at, act.by
     edition.save(update_fields=["sha256", "published_at", "published_by"])
@@ -177,11 +190,14 @@ def race_by_edition(edition_id: int, *, night_id: int, act: Act) -> int:
     night = RaceNight.objects.select_for_update().get(pk=night_id)
     if not edition.is_published:
         raise RefusedError(
-            code="edition_is_draft", sentence=f"{edition} is not published yet."
+            code="edition_is_draft",
+            sentence=_("%(edition)s is not published yet.") % {"edition": edition},
         )
     if night.closed_at is not None:
         raise RefusedError(
-            code="night_closed", sentence=f"{night} is closed.", field="night"
+            code="night_closed",
+            sentence=_("%(night)s is closed.") % {"night": night},
+            field="night",
         )
     moved = NightClass.objects.filter(
         night=night, race_class__rulebook=edition.rulebook_id
@@ -189,7 +205,8 @@ def race_by_edition(edition_id: int, *, night_id: int, act: Act) -> int:
     if not moved:
         raise RefusedError(
             code="class_not_tonight",
-            sentence=f"No class of {edition.rulebook} races on {night}.",
+            sentence=_("No class of %(rulebook)s races on %(night)s.")
+            % {"rulebook": edition.rulebook, "night": night},
             field="night",
         )
     record_event("night.edition_moved", subject=night, act=act, edition=str(edition))

@@ -56,9 +56,9 @@ class _Place:
 def places(callouts: Sequence[Callout], width: float) -> list[_Place]:
     """Find the fewest rows on which all the callouts stand without meeting."""
     for rows in range(1, len(callouts) + 1):
-        found = next(_placed(callouts, width, rows), None)
-        if found is not None:
-            return found
+        placed = next(_placed(callouts, width, rows), None)
+        if placed is not None:
+            return placed
     # No drawing of the car comes here; stacked, the words are at least all legible.
     return [
         _Place(x=each.x, row=row, start=CLEAR, end=CLEAR + each.width)
@@ -92,9 +92,16 @@ def height_of(callouts: Sequence[Callout], width: float) -> float:
     return rows * ROW
 
 
-def call_out(drawing: Drawing, callouts: Sequence[Callout], *, ground: float) -> None:
+def call_out(
+    drawing: Drawing,
+    callouts: Sequence[Callout],
+    *,
+    ground: float,
+    width: float | None = None,
+) -> None:
     """Draw the arrows at each gap, its leader, and its value below the hatching."""
-    for callout, place in zip(callouts, places(callouts, drawing.width), strict=True):
+    room = drawing.width if width is None else width
+    for callout, place in zip(callouts, places(callouts, room), strict=True):
         line, _, figure = pens(marked=callout.marked)
         _gap_arrows(drawing, callout, ground)
         baseline = ground + 10 + (place.row + 1) * ROW - 4

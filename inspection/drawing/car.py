@@ -12,10 +12,13 @@ from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
 
+from inventory.drawing.numbers import shown_number
 from inventory.drawing.svg import Drawing, Pen, Point
 
 Plane = tuple[float, float, float]
 
+#: A wheel so high over the ground hangs free; below it is the rubber's own doubt.
+LIFTED_MM = 0.05
 #: Where tyres are drawn, dashed, while the track is not known.
 LIKELY_TRACK = 56.0
 _LINE, _LETTERS = 14.0, 62
@@ -29,13 +32,55 @@ class CarFigures:
     ``values`` has the registry's columns as keys; absent or NaN is not known.
     ``plane`` is the ground in the chassis frame, z = a·x + b·y + c; without it the
     ground is laid under the tyres as far as they are known.  ``failing`` names the
-    columns to mark.
+    columns to mark, ``limits`` the lower and upper limit that each does not keep.
     """
 
     values: Mapping[str, float] = field(default_factory=dict)
     plane: Plane | None = None
     front_on_guide: bool = False
     failing: frozenset[str] = frozenset()
+    limits: Mapping[str, tuple[float | None, float | None]] = field(
+        default_factory=dict
+    )
+
+    def limit_words(self, *columns: str) -> str:
+        """Say the limit that the first failing of the columns does not keep."""
+        for column in columns:
+            lower, upper = self.limits.get(column, (None, None))
+            value = self.of(column)
+            if column not in self.failing or value is None:
+                continue
+            if lower is not None and (upper is None or value < (lower + upper) / 2):
+                return _("least %(limit)s") % {"limit": shown_number(lower)}
+            if upper is not None:
+                return _("most %(limit)s") % {"limit": shown_number(upper)}
+        return ""
+
+    def gap_of_wheel(self, end: str, y: float) -> float:
+        """Height of a wheel over the ground it stands on; 0 where it is not known."""
+        low = self.contact(end, y)
+        ahead = 0.0 if end == "rear" else self.wheelbase()
+        if low is None or ahead is None or self.plane is None:
+            return 0.0
+        slope_x, slope_y, level = self.plane
+        return low - (slope_x * ahead + slope_y * y + level)
+
+    def lifted_wheel(self) -> str:
+        """Name the wheel that hangs free, if one does."""
+        words = {
+            ("front", 1): _("front left"),
+            ("front", -1): _("front right"),
+            ("rear", 1): _("rear left"),
+            ("rear", -1): _("rear right"),
+        }
+        gaps = {
+            (end, side): self.gap_of_wheel(
+                end, side * (self.track(end) or LIKELY_TRACK) / 2
+            )
+            for end, side in words
+        }
+        highest = max(gaps, key=lambda wheel: gaps[wheel])
+        return words[highest] if gaps[highest] > LIFTED_MM else ""
 
     def of(self, column: str) -> float | None:
         """Give the value of a column, None when it is not known."""
@@ -164,16 +209,17 @@ def not_known(missing: list[str]) -> str:
     return _("Not known yet: %(what)s.") % {"what": ", ".join(missing)}
 
 
-def note_height(missing: list[str]) -> float:
-    """Height of the note that ``note_missing`` writes."""
-    return len(_note(missing)) * _LINE
+def note_height(missing: list[str], width: float = 400.0) -> float:
+    """Height of the note that ``note_missing`` writes on a drawing so wide."""
+    return len(_note(missing, width)) * _LINE
 
 
 def note_missing(drawing: Drawing, missing: list[str], y: float) -> None:
     """Write on the drawing what is missing from it."""
-    for row, words in enumerate(_note(missing)):
+    for row, words in enumerate(_note(missing, drawing.width)):
         drawing.text(Pen.SMALL, (6, y + 8 + row * _LINE), words)
 
 
-def _note(missing: list[str]) -> list[str]:
-    return textwrap.wrap(not_known(missing), _LETTERS) if missing else []
+def _note(missing: list[str], width: float) -> list[str]:
+    letters = int(_LETTERS * width / 400)
+    return textwrap.wrap(not_known(missing), letters) if missing else []

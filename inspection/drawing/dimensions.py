@@ -84,9 +84,9 @@ def dimension_down(
 
 
 def pens(*, marked: bool) -> tuple[Pen, Pen, Pen]:
-    """Give line, arrow and figure: in ink, or marked in the accent."""
+    """Give line, arrow and figure: thin in ink, or heavy in the accent."""
     if marked:
-        return Pen.ACCENT_THIN, Pen.ACCENT, Pen.ACCENT_TEXT
+        return Pen.HEAVY, Pen.ACCENT, Pen.ACCENT_TEXT
     return Pen.THIN, Pen.INK, Pen.VALUE
 
 

@@ -186,10 +186,12 @@ def _ground_limit(drawing: Drawing, gear: GearInPlace, place: _Place) -> None:
         return
     y = place.ground - gear.ground_limit_mm * place.scale
     start = place.x + gear.outside_diameter_mm / 2 * place.scale * 0.55
-    drawing.line(Pen.ACCENT_LINE, (place.x - 24, y), (WIDTH - 8, y))
+    fails = gear.ground_gap_mm < gear.ground_limit_mm
+    line, text = (Pen.FLAG, Pen.ACCENT_TEXT) if fails else (Pen.LIMIT, Pen.VALUE)
+    drawing.line(line, (place.x - 24, y), (WIDTH - 8, y))
     words = _("limit %(value)s") % {"value": shown_number(gear.ground_limit_mm)}
     place_of_words = (max(start, WIDTH - 8), y - 4)
-    drawing.text(Pen.ACCENT_TEXT, place_of_words, words, anchor="end")
+    drawing.text(text, place_of_words, words, anchor="end")
 
 
 def _bar_dimension(drawing: Drawing, gear: GearInPlace, place: _Place) -> None:

@@ -107,7 +107,7 @@ def _hatch(drawing: Drawing, across: tuple[float, float], height: float) -> None
 
 def _limit(drawing: Drawing, axis: Axis, spread: Spread, limit: float) -> None:
     x = axis.at(limit)
-    drawing.line(Pen.ACCENT_LINE, (x, TOP - 12), (x, FLOOR + 2))
+    drawing.line(Pen.LIMIT, (x, TOP - 12), (x, FLOOR + 2))
     words = _("limit %(value)s") % {"value": shown_number(limit, spread.places)}
     anchor = "end" if x > WIDTH - 50 else "start" if x < 50 else "middle"
-    drawing.text(Pen.ACCENT_TEXT, (x, TOP - 16), words, anchor=anchor)
+    drawing.text(Pen.VALUE, (x, TOP - 16), words, anchor=anchor)

@@ -114,7 +114,7 @@ def _paint_chassis(
         for start in (left + 18, right - 62):
             drawing.rectangle(Pen.RUBBER, (start, datum), 44, plate - datum)
     elif jig.spacer_mm < 0:
-        drawing.line(Pen.ACCENT_LINE, (left, datum), (right, datum))
+        drawing.line(Pen.LIMIT, (left, datum), (right, datum))
 
 
 def _dimension(
@@ -135,9 +135,8 @@ def _dimension(
 def _words_below(drawing: Drawing, jig: JigPicture, plate: float) -> None:
     """Call the spacer out under the plate, with a leader from its middle."""
     y = plate + 27
-    pen = Pen.ACCENT_TEXT if jig.spacer_mm < 0 else Pen.VALUE
     drawing.line(Pen.THIN, (70, plate - 1), (70, y - 1))
-    drawing.label((74, y), _("spacer"), shown_number(jig.spacer_mm), pen)
+    drawing.label((74, y), _("spacer"), shown_number(jig.spacer_mm), Pen.VALUE)
     lift = shown_number(jig.motor_lift_mm)
     drawing.label((162, y), _("motor lift"), lift, Pen.VALUE)
     offset = shown_number(jig.axle_offset_mm, signed=True)

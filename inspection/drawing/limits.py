@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from django.utils.translation import gettext as _
 
-from inspection.compute.conformity import DecisionRule, Outcome
+from inspection.compute.judging import DecisionRule, Outcome
 from inspection.drawing.dimensions import arrow_head
 from inventory.drawing.axes import Axis
 from inventory.drawing.numbers import shown_number
@@ -172,11 +172,11 @@ def _draw_edges(drawing: Drawing, axis: Axis, limits: RuleLimits) -> None:
     both = len(_limits(limits)) > 1
     for index, limit in enumerate(_limits(limits)):
         x = axis.at(limit)
-        drawing.line(Pen.ACCENT_LINE, (x, TOP - 8), (x, BOTTOM + 36))
+        drawing.line(Pen.LIMIT, (x, TOP - 8), (x, BOTTOM + 36))
         shown = f"{shown_number(limit, limits.places)} {limits.unit}"
         words = _("limit %(value)s") % {"value": shown}
         anchor = ("end", "start")[index] if both else "middle"
-        drawing.text(Pen.ACCENT_TEXT, (x, BOTTOM + 50), words, anchor=anchor)
+        drawing.text(Pen.VALUE, (x, BOTTOM + 50), words, anchor=anchor)
 
 
 def _draw_admitted(
@@ -226,38 +226,3 @@ def _whiskers(drawing: Drawing, axis: Axis, band: tuple[float, float]) -> None:
     drawing.line(Pen.LINE, (low, y), (high, y))
     for end in (low, high):
         drawing.line(Pen.LINE, (end, y - 4), (end, y + 4))
-
-
-BAR_WIDTH, BAR_HEIGHT = 128.0, 20.0
-_BAND = 13.0
-
-
-def draw_margin_bar(margin: float, guard_band: float, *, words: str) -> str:
-    """
-    Draw a finding in one line: the limit, its guard band, and the value.
-
-    Inside is always to the right.  Without a guard band the spot only tells the side.
-    """
-    drawing = Drawing(BAR_WIDTH, BAR_HEIGHT, title=words)
-    middle, y = BAR_WIDTH / 2, BAR_HEIGHT / 2
-    drawing.line(Pen.THIN, (2, y), (BAR_WIDTH - 2, y))
-    if guard_band > 0:
-        drawing.rectangle(Pen.TINT, (middle - _BAND, y - 5), 2 * _BAND, 10)
-    drawing.line(Pen.ACCENT_LINE, (middle, 1), (middle, BAR_HEIGHT - 1))
-    bands = margin / guard_band if guard_band > 0 else (2.0 if margin >= 0 else -2.0)
-    offset = bands * _BAND
-    reach = middle - 8
-    if abs(offset) > reach:
-        way = 1 if offset > 0 else -1
-        tip = (middle + way * (reach + 5), y)
-        arrow_head(drawing, tip, (way, 0), ink=Pen.INK if way > 0 else Pen.ACCENT)
-    elif margin >= 0:
-        drawing.circle(Pen.INK, (middle + offset, y), 4.2)
-    else:
-        _cross(drawing, middle + offset, y)
-    return drawing.svg()
-
-
-def _cross(drawing: Drawing, x: float, y: float) -> None:
-    drawing.line(Pen.ACCENT_LINE, (x - 4, y - 4), (x + 4, y + 4))
-    drawing.line(Pen.ACCENT_LINE, (x + 4, y - 4), (x - 4, y + 4))

@@ -98,8 +98,8 @@ def scale(scene: Scene) -> None:
     drawing.rectangle(Pen.TINT, (16, 84), 208, 7)
     drawing.shape(Pen.OUTLINE, [(36, 98), (204, 98), (218, 136), (22, 136)])
     drawing.line(Pen.LINE, (120, 91), (120, 98))
-    drawing.rectangle(Pen.ACCENT_LINE, (92, 106), 56, 20)
-    drawing.text(Pen.ACCENT_TEXT, (120, 121), "g", anchor="middle")
+    drawing.rectangle(Pen.HAND_LINE, (92, 106), 56, 20)
+    drawing.text(Pen.VALUE, (120, 121), "g", anchor="middle")
 
 
 def guide(scene: Scene) -> None:
@@ -212,15 +212,15 @@ def teeth(scene: Scene) -> None:
     centre = (120.0, 80.0)
     drawing.shape(Pen.TINT, toothed(centre, _RADIUS, 9, _TEETH))
     drawing.circle(Pen.OUTLINE, centre, 6)
-    drawing.circle(Pen.ACCENT, (120, 80 + _RADIUS - 3), 4)
+    drawing.circle(Pen.HAND, (120, 80 + _RADIUS - 3), 4)
     radius = _RADIUS + 12
     end = (120 + radius * math.sin(math.radians(55)), 80 + radius * 0.574)
     drawing.path(
-        Pen.ACCENT_LINE,
+        Pen.HAND_LINE,
         f"M120 {80 + radius}A{radius} {radius} 0 1 1 {end[0]:.1f} {end[1]:.1f}",
     )
     drawing.shape(
-        Pen.ACCENT,
+        Pen.HAND,
         [
             (end[0] - 7, end[1] + 8),
             (end[0] - 3.5, end[1] - 2),
@@ -236,8 +236,8 @@ def magnet_pull(scene: Scene) -> None:
     drawing.shape(Pen.INK, frame.box((50, 60), (-0.8, 2.4)))
     x = frame.at(55, 0)[0]
     drawing.rectangle(Pen.OUTLINE, (x - 22, GROUND), 44, 6)
-    drawing.line(Pen.ACCENT_LINE, (x, GROUND + 6), (x, 146))
-    drawing.shape(Pen.ACCENT, [(x, 149), (x - 3, 140), (x + 3, 140)])
+    drawing.line(Pen.HAND_LINE, (x, GROUND + 6), (x, 146))
+    drawing.shape(Pen.HAND, [(x, 149), (x - 3, 140), (x + 3, 140)])
 
 
 def motor_bench(scene: Scene) -> None:
@@ -246,15 +246,15 @@ def motor_bench(scene: Scene) -> None:
     motor(drawing, (70, 50), (96, 56))
     drawing.path(Pen.LINE, "M70 62H44V30H24M70 94H44V126H24")
     if scene.has("speed"):
-        drawing.path(Pen.ACCENT_LINE, "M204 60A20 20 0 1 1 204 96")
-        drawing.shape(Pen.ACCENT, [(196, 104), (203, 93), (207, 101)])
+        drawing.path(Pen.HAND_LINE, "M204 60A20 20 0 1 1 204 96")
+        drawing.shape(Pen.HAND, [(196, 104), (203, 93), (207, 101)])
         return
     for y in (62, 94):
-        drawing.circle(Pen.ACCENT, (70, y), 4)
+        drawing.circle(Pen.HAND, (70, y), 4)
     drawing.circle(Pen.OUTLINE, (24, 78), 16)
     drawing.line(Pen.LINE, (24, 30), (24, 62))
     drawing.line(Pen.LINE, (24, 94), (24, 126))
-    drawing.text(Pen.ACCENT_TEXT, (24, 83), "Ω", anchor="middle")
+    drawing.text(Pen.VALUE, (24, 83), "Ω", anchor="middle")
 
 
 def look(scene: Scene) -> None:
@@ -262,4 +262,4 @@ def look(scene: Scene) -> None:
     drawing = scene.drawing
     drawing.path(Pen.LINE, "M52 75Q120 10 188 75Q120 140 52 75z")
     drawing.circle(Pen.OUTLINE, (120, 75), 26)
-    drawing.circle(Pen.ACCENT, (120, 75), 10)
+    drawing.circle(Pen.HAND, (120, 75), 10)

@@ -92,7 +92,7 @@ def twist(scene: Scene) -> None:
     drawing.line(Pen.LINE, rear_left, rear_right, lifted, front_left, rear_left)
     for place in (rear_left, rear_right, front_left):
         drawing.circle(Pen.INK, place, 5)
-    drawing.circle(Pen.ACCENT, lifted, 5)
+    drawing.circle(Pen.HAND, lifted, 5)
     measured(drawing, (front_right[0], lifted[1] + 5), front_right)
     witness(drawing, (front_right[0] - 12, front_right[1]), (front_right[0] + 12, 58))
 
@@ -130,7 +130,7 @@ def outline(scene: Scene) -> None:
     """Show the corners of the underside, seen from above."""
     draw_plan(scene.drawing)
     for x, y in ((-15, 17), (-15, -17), (30, 17), (30, -17), (112, 4), (112, -4)):
-        scene.drawing.circle(Pen.ACCENT, plan_at(x, y, origin=PLAN), 5)
+        scene.drawing.circle(Pen.HAND, plan_at(x, y, origin=PLAN), 5)
 
 
 def centre_of_gravity(scene: Scene) -> None:
@@ -146,7 +146,7 @@ def centre_of_gravity(scene: Scene) -> None:
         witness(scene.drawing, (x, y), (x, 24))
         measured(scene.drawing, (x, 30), (rear, 30))
     radius = GAP * frame.scale / 2
-    scene.drawing.circle(Pen.ACCENT, (x, y + radius), radius)
+    scene.drawing.circle(Pen.HAND, (x, y + radius), radius)
     scene.drawing.line(Pen.CENTRE, (x, 20), (x, GROUND))
 
 

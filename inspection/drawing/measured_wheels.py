@@ -50,10 +50,10 @@ def tyre_form(scene: Scene) -> None:
         radians = math.radians(angle_deg)
         dx, dy = 42 * math.cos(radians), 42 * math.sin(radians)
         ends = ((66 - dx, 80 - dy), (66 + dx, 80 + dy))
-        drawing.line(Pen.ACCENT_LINE, *ends)
+        drawing.line(Pen.HAND_LINE, *ends)
     drawing.shape(Pen.RUBBER, [(146, 40), (206, 43), (206, 117), (146, 120)])
     for x in (154, 176, 198):
-        drawing.line(Pen.ACCENT_LINE, (x, 34), (x, 126))
+        drawing.line(Pen.HAND_LINE, (x, 34), (x, 126))
 
 
 def tyre_width(scene: Scene) -> None:
@@ -67,10 +67,10 @@ def tyre_width(scene: Scene) -> None:
 def tyre_hardness(scene: Scene) -> None:
     drawing = scene.drawing
     wheel(drawing, (120, 108), radius=36)
-    drawing.rectangle(Pen.ACCENT, (106, 66), 28, 6)
+    drawing.rectangle(Pen.HAND, (106, 66), 28, 6)
     drawing.rectangle(Pen.OUTLINE, (112, 48), 16, 18)
     drawing.circle(Pen.OUTLINE, (120, 30), 18)
-    drawing.line(Pen.ACCENT_LINE, (120, 30), (130, 20))
+    drawing.line(Pen.HAND_LINE, (120, 30), (130, 20))
     draw_place_key(scene)
 
 
@@ -78,8 +78,8 @@ def run_out(scene: Scene) -> None:
     drawing = scene.drawing
     wheel(drawing, (110, 104), radius=38)
     dial(drawing, (110, 66), up=22)
-    drawing.path(Pen.ACCENT_LINE, "M160 84A54 54 0 0 1 160 124")
-    drawing.shape(Pen.ACCENT, [(158, 132), (155.4, 122), (163.6, 125)])
+    drawing.path(Pen.HAND_LINE, "M160 84A54 54 0 0 1 160 124")
+    drawing.shape(Pen.HAND, [(158, 132), (155.4, 122), (163.6, 125)])
 
 
 def width(scene: Scene) -> None:

@@ -19,12 +19,17 @@ from inspection.drawing.dimensions import (
     dimension_across,
     dimension_down,
     ground_line,
+    with_mark,
 )
+from inspection.drawing.insets import WIDTH as INSET_WIDTH
+from inspection.drawing.insets import draw_inset, gap_to_magnify, ring_gaps
 from inventory.drawing.numbers import shown_number
-from inventory.drawing.svg import Drawing, Pen, Point
+from inventory.drawing.svg import Drawing, Pen, Point, text_width
 
 WIDTH = 400.0
-SIDE = 44.0
+#: So narrow that its least letters are 12 pixels high across a phone.
+NARROW = 298.0
+SIDE, NARROW_SIDE = 44.0, 10.0
 ABOVE = 62.0
 #: Places for what is not known: drawn dashed, never dimensioned.
 TYRE_WIDTH, AXLE_DIAMETER, PLATE, GEAR_WIDTH, CAN = 10.0, 2.4, 1.2, 2.6, 15.0
@@ -38,24 +43,44 @@ class _Tyre:
     known: bool
 
 
-def draw_rear_view(car: CarFigures) -> str:
-    """Draw the rear view with each clearance, the tyres, the track and the width."""
-    frame = _frame(car)
+def draw_rear_view(car: CarFigures, *, is_narrow: bool = False) -> str:
+    """
+    Draw the rear view with each clearance, the tyres, the track and the width.
+
+    A narrow one is for a phone: fewer dimensions, larger letters, and what fails
+    magnified beside it.
+    """
+    width = NARROW if is_narrow else WIDTH
+    gap = gap_to_magnify(car) if is_narrow else None
+    room = width - (0.0 if gap is None else INSET_WIDTH)
+    frame = _frame(car, room, NARROW_SIDE if is_narrow else SIDE)
     callouts = _callouts(car, frame)
     missing = missing_words(car, _needed())
-    foot = frame.ground + 14 + height_of(callouts, WIDTH)
-    height = foot + note_height(missing)
+    below = height_of(callouts, room)
+    foot = frame.ground + 14 + max(below, 0.0 if gap is None else 12.0)
+    note = note_height(missing, width)
     sentences = describe_rear_view(car)
     drawing = Drawing(
-        WIDTH, height, title=_("Rear view to scale"), description=" ".join(sentences)
+        width,
+        foot + note,
+        title=_("Rear view to scale"),
+        has_failing=bool(car.failing),
+        description=" ".join(sentences),
     )
     drawing.text(Pen.SMALL, (6, 13), _("Rear view, mm"))
-    _attitude(drawing, car)
-    ground_line(drawing, frame.ground, start=0, end=WIDTH)
+    if not is_narrow or car.failing & {"axle_level", "tilt"}:
+        _attitude(drawing, car)
+    ground_line(drawing, frame.ground, start=0, end=room)
     paint_rear(drawing, car, frame)
-    _tyre_dimensions(drawing, car, frame)
+    if is_narrow:
+        _tyre_labels(drawing, car, frame)
+    else:
+        _tyre_dimensions(drawing, car, frame)
     _across(drawing, car, frame)
-    call_out(drawing, callouts, ground=frame.ground)
+    call_out(drawing, callouts, ground=frame.ground, width=room)
+    if gap is not None:
+        ring_gaps(drawing, callouts, ground=frame.ground)
+        draw_inset(drawing, gap, car=car, scale=frame.scale, ground=frame.ground)
     note_missing(drawing, missing, foot)
     return drawing.svg()
 
@@ -102,20 +127,20 @@ def _half_width(car: CarFigures) -> float | None:
     return whole / 2 if half is None and whole is not None else half
 
 
-def _frame(car: CarFigures) -> Frame:
+def _frame(car: CarFigures, room: float, side: float) -> Frame:
     track = car.track("rear") or LIKELY_TRACK
     over = max(
         track + (car.of("tyre_width_rear") or TYRE_WIDTH),
         car.of("width_rear") or 0,
         2 * (_half_width(car) or 0),
     )
-    scale = (WIDTH - 2 * SIDE) / over
+    scale = (room - 2 * side) / over
     slope, level = rear_ground(car) or (0.0, 0.0)
     tyre = car.mean_of("tyre_diameter_rear_left", "tyre_diameter_rear_right") or 20.0
     top = (car.of("motor_lift_rear") or 0) + (car.of("can_height") or 0) - level
     return Frame(
         scale=scale,
-        origin=WIDTH / 2,
+        origin=room / 2,
         ground=ABOVE + max(tyre, top) * scale,
         slope=slope,
         level=level,
@@ -220,7 +245,7 @@ def _paint_gear(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
 
 
 def _tyres(car: CarFigures, frame: Frame) -> list[_Tyre]:
-    found = []
+    tyres = []
     half = (car.track("rear") or LIKELY_TRACK) / 2
     width = car.of("tyre_width_rear") or TYRE_WIDTH
     placed = car.track("rear") is not None and car.of("tyre_width_rear") is not None
@@ -234,8 +259,28 @@ def _tyres(car: CarFigures, frame: Frame) -> list[_Tyre]:
             corners = frame.box(across, (base, base + diameter))
         else:
             corners = _along_axle(car, frame, across, diameter / 2)
-        found.append(_Tyre(side=side, corners=corners, diameter=diameter, known=placed))
-    return found
+        tyres.append(_Tyre(side=side, corners=corners, diameter=diameter, known=placed))
+    return tyres
+
+
+def _tyre_labels(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
+    """Write each tyre's diameter on it: what fails with its limit below."""
+    for tyre in _tyres(car, frame):
+        column = f"tyre_diameter_rear_{tyre.side}"
+        across = [x for x, _y in tyre.corners]
+        middle = sum(across) / len(across)
+        top = min(y for _x, y in tyre.corners)
+        words = f"⌀{shown_number(tyre.diameter)}"
+        half = text_width(words, Pen.VALUE) / 2
+        x = min(max(middle, half + 1), 2 * frame.origin - half - 1)
+        marked = column in car.failing
+        pen = Pen.ACCENT_TEXT if marked else Pen.VALUE
+        shown = with_mark(words, marked=marked)
+        is_wider = 2 * half > max(across) - min(across)
+        drawing.text(pen, (x, top + 18), shown, anchor="middle", has_halo=is_wider)
+        if marked:
+            limit = car.limit_words(column)
+            drawing.text(Pen.ACCENT_SMALL, (x, top + 31), limit, anchor="middle")
 
 
 def _tyre_dimensions(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
@@ -265,11 +310,18 @@ def _across(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
         middles = (_middle(left[2], left[3]), _middle(right[2], right[3]))
         words = _("track %(value)s") % {"value": shown_number(track)}
         marked = "track_rear" in car.failing
+        words = _with_limit(car, words, "track_rear")
         dimension_across(drawing, middles, top - 10, words, marked=marked)
     if over is not None:
         words = _("over tyres %(value)s") % {"value": shown_number(over)}
         marked = "width_rear" in car.failing
+        words = _with_limit(car, words, "width_rear")
         dimension_across(drawing, (left[3], right[2]), top - 29, words, marked=marked)
+
+
+def _with_limit(car: CarFigures, words: str, column: str) -> str:
+    limit = car.limit_words(column)
+    return f"{words}, {limit}" if limit else words
 
 
 def _middle(a: Point, b: Point) -> Point:
@@ -287,28 +339,28 @@ def _attitude(drawing: Drawing, car: CarFigures) -> None:
         parts.append(_("tilt %(value)s°") % {"value": value})
     marked = car.failing & {"axle_level", "tilt"}
     pen = Pen.ACCENT_TEXT if marked else Pen.TEXT
-    drawing.text(pen, (WIDTH - 6, 13), " · ".join(parts), anchor="end")
+    drawing.text(pen, (drawing.width - 6, 13), " · ".join(parts), anchor="end")
 
 
 def _callouts(car: CarFigures, frame: Frame) -> list[Callout]:
     if rear_ground(car) is None:
         return []
     half = _half_width(car)
-    found = []
+    callouts = []
     if half is not None:
         low = min((half, -half), key=lambda y: frame.gap(y, 0))
         columns = ("ride_height_rear", "clearance_rear")
-        found.append(_callout(car, frame, _("chassis"), columns, (low, 0.0)))
+        callouts.append(_callout(car, frame, _("chassis"), columns, (low, 0.0)))
     axle, gear = car.axle_height("rear", _gear_y(car)), car.of("gear_diameter")
     if axle is not None and gear is not None:
         place = (_gear_y(car), axle - gear / 2)
-        found.append(_callout(car, frame, _("gear"), ("clearance_gear",), place))
+        callouts.append(_callout(car, frame, _("gear"), ("clearance_gear",), place))
     can, lift = car.of("can_half_width"), car.of("motor_lift_rear")
     if can is not None and car.of("can_height") is not None:
         low = min((can, -can), key=lambda y: frame.gap(y, lift or 0.0))
         place = (low, lift or 0.0)
-        found.append(_callout(car, frame, _("motor"), ("clearance_motor",), place))
-    return found
+        callouts.append(_callout(car, frame, _("motor"), ("clearance_motor",), place))
+    return callouts
 
 
 def _callout(
@@ -318,7 +370,8 @@ def _callout(
     columns: tuple[str, ...],
     place: tuple[float, float],
 ) -> Callout:
-    value = car.first_of(*columns)
+    failing = [column for column in columns if column in car.failing]
+    value = car.first_of(*failing, *columns)
     x, top = frame.at(*place)
     # ISO 129: a figure that only follows from others stands in brackets.
     shown = shown_number(value)

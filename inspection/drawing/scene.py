@@ -2,7 +2,7 @@
 What the pictures of where to measure are made of.
 
 The car in them is nobody's: its gaps are larger than life, so that a slip in one
-can be seen on a phone.  What is measured is in the accent, all else in ink.
+can be seen on a phone.  What is measured is drawn heavy.
 """
 
 import math
@@ -152,7 +152,7 @@ def draw_place_key(scene: Scene) -> None:
     x = WHEELBASE if scene.end == "front" else 0.0
     for side in scene.sides:
         corner = plan_at(x + 13, side * TRACK / 2 - 8, scale=scale, origin=origin)
-        scene.drawing.rectangle(Pen.ACCENT, corner, 26 * scale, 16 * scale)
+        scene.drawing.rectangle(Pen.HAND, corner, 26 * scale, 16 * scale)
 
 
 def measured(drawing: Drawing, start: Point, end: Point) -> None:
@@ -162,7 +162,7 @@ def measured(drawing: Drawing, start: Point, end: Point) -> None:
     inside = length >= 2 * HEAD + 3
     tail = 0.0 if inside else 14.0
     drawing.line(
-        Pen.ACCENT_LINE,
+        Pen.HAND_LINE,
         (start[0] - ux * tail, start[1] - uy * tail),
         (end[0] + ux * tail, end[1] + uy * tail),
     )
@@ -176,7 +176,7 @@ def _head(drawing: Drawing, tip: Point, towards: Point) -> None:
     back = (x - dx * HEAD, y - dy * HEAD)
     side = (-dy * HALF_HEAD, dx * HALF_HEAD)
     drawing.shape(
-        Pen.ACCENT,
+        Pen.HAND,
         [
             tip,
             (back[0] + side[0], back[1] + side[1]),
@@ -187,7 +187,7 @@ def _head(drawing: Drawing, tip: Point, towards: Point) -> None:
 
 def witness(drawing: Drawing, *points: Point) -> None:
     """Draw a thin line from a feature to the arrow that measures it."""
-    drawing.line(Pen.ACCENT_THIN, *points)
+    drawing.line(Pen.HAND_THIN, *points)
 
 
 def caliper(drawing: Drawing, start: Point, end: Point, *, reach: float) -> None:
@@ -220,15 +220,15 @@ def caliper(drawing: Drawing, start: Point, end: Point, *, reach: float) -> None
 
 def slip(drawing: Drawing, left: float, right: float, *, top: float) -> None:
     """Draw a slip on the block, from its top down to the ground."""
-    drawing.rectangle(Pen.ACCENT, (left, top), right - left, GROUND - top)
+    drawing.rectangle(Pen.HAND, (left, top), right - left, GROUND - top)
 
 
 def dial(drawing: Drawing, tip: Point, *, up: float = 30.0) -> None:
     """Draw a dial indicator whose stem touches at ``tip`` from above."""
     x, y = tip
-    drawing.line(Pen.ACCENT_LINE, tip, (x, y - up))
+    drawing.line(Pen.HAND_LINE, tip, (x, y - up))
     drawing.circle(Pen.OUTLINE, (x, y - up - 13), 13)
-    drawing.line(Pen.ACCENT_LINE, (x, y - up - 13), (x + 6, y - up - 20))
+    drawing.line(Pen.HAND_LINE, (x, y - up - 13), (x + 6, y - up - 20))
 
 
 def wheel(drawing: Drawing, centre: Point, *, radius: float = WHEEL_RADIUS) -> None:
@@ -247,18 +247,18 @@ def motor(drawing: Drawing, corner: Point, size: Point) -> None:
 
 
 def angle(drawing: Drawing, corner: Point, *, reach: float, turn: float) -> None:
-    """Draw an angle in the accent, from level, ``turn`` in degrees upwards."""
+    """Draw an angle, heavy, from level, ``turn`` in degrees upwards."""
     x, y = corner
     radians = math.radians(turn)
     end = (x + reach * math.cos(radians), y - reach * math.sin(radians))
-    drawing.line(Pen.ACCENT_THIN, (x, y), (x + reach, y))
-    drawing.line(Pen.ACCENT_LINE, (x, y), end)
+    drawing.line(Pen.HAND_THIN, (x, y), (x + reach, y))
+    drawing.line(Pen.HAND_LINE, (x, y), end)
     inner = abs(reach) * 0.8
     start = (x + math.copysign(inner, reach), y)
     stop = (x + reach * 0.8 * math.cos(radians), y - reach * 0.8 * math.sin(radians))
     sweep = 0 if (turn > 0) == (reach > 0) else 1
     drawing.path(
-        Pen.ACCENT_LINE,
+        Pen.HAND_LINE,
         f"M{start[0]:.1f} {start[1]:.1f}A{inner:.1f} {inner:.1f} 0 0 {sweep} "
         f"{stop[0]:.1f} {stop[1]:.1f}",
     )

@@ -123,9 +123,9 @@ def _limit(
 ) -> None:
     across, up = axes
     y = up.at(limit)
-    drawing.line(Pen.ACCENT_LINE, (LEFT, y), (across.end, y))
+    drawing.line(Pen.LIMIT, (LEFT, y), (across.end, y))
     words = _("limit %(value)s") % {"value": shown_number(limit, chart.places)}
-    drawing.text(Pen.ACCENT_TEXT, (LEFT + 4, y - 4), words)
+    drawing.text(Pen.VALUE, (LEFT + 4, y - 4), words)
 
 
 def _line(

@@ -19,35 +19,60 @@ from inspection.drawing.dimensions import (
     pens,
     with_mark,
 )
+from inspection.drawing.insets import SIDE_GAPS, draw_inset, gap_to_magnify, ring_gaps
+from inspection.drawing.insets import WIDTH as INSET_WIDTH
 from inventory.drawing.numbers import shown_number
 from inventory.drawing.svg import Drawing, Pen, Point
 
 WIDTH = 400.0
+#: So narrow that its least letters are 12 pixels high across a phone.
+NARROW = 298.0
 SIDE = 22.0
 ABOVE = 76.0
 PLATE, BLADE, FLANGE, WHEEL = 1.2, 11.0, 13.0, 0.62
 LIKELY_WHEELBASE = 95.0
+LENGTHS = frozenset({"wheelbase", "wheelbase_left", "wheelbase_right", "guide_lead"})
 LIKELY_TYRE = 20.0
 
 
-def draw_side_view(car: CarFigures) -> str:
-    """Draw the side view with wheelbase, guide, tyres, ride heights and rake."""
-    frame = _frame(car)
+def draw_side_view(car: CarFigures, *, is_narrow: bool = False) -> str:
+    """
+    Draw the side view with wheelbase, guide, tyres, ride heights and rake.
+
+    A narrow one is for a phone: its letters are larger, and what fails is magnified
+    beside it.
+    """
+    width = NARROW if is_narrow else WIDTH
+    # A length that fails needs the whole width for its figure.
+    is_short = is_narrow and not car.failing & LENGTHS
+    gap = gap_to_magnify(car, SIDE_GAPS) if is_short else None
+    room = width - (0.0 if gap is None else INSET_WIDTH)
+    frame = _frame(car, room)
     callouts = _callouts(car, frame)
     missing = missing_words(car, _needed(car))
-    foot = frame.ground + 14 + height_of(callouts, WIDTH)
+    below = height_of(callouts, room)
+    foot = frame.ground + 14 + max(below, 0.0 if gap is None else 12.0)
     drawing = Drawing(
-        WIDTH,
-        foot + note_height(missing),
+        width,
+        foot + note_height(missing, width),
         title=_("Side view to scale"),
+        has_failing=bool(car.failing),
         description=" ".join(describe_side_view(car)),
     )
-    drawing.text(Pen.SMALL, (6, 13), _("Side view, nose to the left, mm"))
-    _attitude(drawing, car)
-    draw_block(drawing, car, frame)
+    name = _("Side view, mm") if gap else _("Side view, nose to the left, mm")
+    drawing.text(Pen.SMALL, (6, 13), name)
+    if gap is None or "rake" in car.failing:
+        _attitude(drawing, car, end=room)
+    draw_block(drawing, car, frame, end=room)
     paint_side(drawing, car, frame)
-    _dimensions(drawing, car, frame)
-    call_out(drawing, callouts, ground=frame.ground)
+    if gap is None:
+        _lengths(drawing, car, frame)
+    # Beside an inset there is room for what fails alone.
+    _diameters(drawing, car, frame, only_failing=gap is not None)
+    call_out(drawing, callouts, ground=frame.ground, width=room)
+    if gap is not None:
+        ring_gaps(drawing, callouts, ground=frame.ground)
+        draw_inset(drawing, gap, car=car, scale=frame.scale, ground=frame.ground)
     note_missing(drawing, missing, foot)
     return drawing.svg()
 
@@ -98,13 +123,13 @@ def _diameter(car: CarFigures, end: str) -> float | None:
     return car.mean_of(f"tyre_diameter_{end}_left", f"tyre_diameter_{end}_right")
 
 
-def _frame(car: CarFigures) -> Frame:
+def _frame(car: CarFigures, room: float) -> Frame:
     rear = (_diameter(car, "rear") or LIKELY_TYRE) / 2
     front = (_diameter(car, "front") or LIKELY_TYRE) / 2
     back = max(rear, car.of("chassis_tail") or 0)
     wheelbase = car.wheelbase() or LIKELY_WHEELBASE
     ahead = max(wheelbase + front, (car.of("guide_lead") or 0) + FLANGE / 2 + 2)
-    scale = (WIDTH - 2 * SIDE) / (back + ahead)
+    scale = (room - 2 * SIDE) / (back + ahead)
     slope, level = side_ground(car) or (0.0, 0.0)
     top = max(2 * rear, 2 * front, (car.of("can_height") or 0) - level + 1)
     return Frame(
@@ -116,16 +141,19 @@ def _frame(car: CarFigures) -> Frame:
     )
 
 
-def draw_block(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
+def draw_block(
+    drawing: Drawing, car: CarFigures, frame: Frame, *, end: float | None = None
+) -> None:
     """Draw the block's face, with the slot that the guide's blade goes into."""
+    end = drawing.width if end is None else end
     lead, depth = car.of("guide_lead"), car.of("guide_depth")
     if lead is None or depth is None:
-        ground_line(drawing, frame.ground, start=0, end=WIDTH)
+        ground_line(drawing, frame.ground, start=0, end=end)
         return
     x = frame.at(lead, 0)[0]
     half = BLADE / 2 * frame.scale + 5
     ground_line(drawing, frame.ground, start=0, end=x - half)
-    ground_line(drawing, frame.ground, start=x + half, end=WIDTH)
+    ground_line(drawing, frame.ground, start=x + half, end=end)
     floor = frame.ground + (depth + 1.5) * frame.scale
     edges = [
         (x - half, frame.ground),
@@ -229,7 +257,7 @@ def _paint_wheel(drawing: Drawing, car: CarFigures, frame: Frame, end: str) -> N
     drawing.line(Pen.CENTRE, (x, y - arm), (x, y + radius))
 
 
-def _dimensions(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
+def _lengths(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
     rear, front = _hub(car, frame, "rear"), _hub(car, frame, "front")
     top = ABOVE - 22
     if rear is not None and front is not None and car.wheelbase() is not None:
@@ -244,9 +272,17 @@ def _dimensions(drawing: Drawing, car: CarFigures, frame: Frame) -> None:
         words = _("guide %(value)s") % {"value": shown_number(lead)}
         marked = "guide_lead" in car.failing
         dimension_across(drawing, (post, axle), top - 19, words, marked=marked)
-    for end, hub in (("rear", rear), ("front", front)):
-        if hub is not None:
-            _diameter_leader(drawing, car, (hub[0], hub[1]), end)
+
+
+def _diameters(
+    drawing: Drawing, car: CarFigures, frame: Frame, *, only_failing: bool
+) -> None:
+    for end in ("rear", "front"):
+        hub = _hub(car, frame, end)
+        names = {f"tyre_diameter_{end}_left", f"tyre_diameter_{end}_right"}
+        marked = bool(car.failing & names)
+        if hub is not None and (marked or not only_failing):
+            _diameter_leader(drawing, car, (hub[0], hub[1]), end, marked=marked)
 
 
 def _wheelbase_words(car: CarFigures) -> str:
@@ -257,13 +293,16 @@ def _wheelbase_words(car: CarFigures) -> str:
 
 
 def _diameter_leader(
-    drawing: Drawing, car: CarFigures, wheel: tuple[Point, float], end: str
+    drawing: Drawing,
+    car: CarFigures,
+    wheel: tuple[Point, float],
+    end: str,
+    *,
+    marked: bool,
 ) -> None:
     """Call a tyre's diameter out, from its edge towards the car's middle."""
     (x, y), radius = wheel
     way = -1 if end == "rear" else 1
-    names = {f"tyre_diameter_{end}_left", f"tyre_diameter_{end}_right"}
-    marked = bool(car.failing & names)
     line, ink, pen = pens(marked=marked)
     edge = (x + way * radius * 0.5, y - radius * 0.866)
     shelf = (edge[0] + way * 9, edge[1] - 9)
@@ -274,7 +313,7 @@ def _diameter_leader(
     drawing.text(pen, place, words, anchor="end" if way < 0 else "start")
 
 
-def _attitude(drawing: Drawing, car: CarFigures) -> None:
+def _attitude(drawing: Drawing, car: CarFigures, *, end: float) -> None:
     rake = car.of("rake")
     if rake is None:
         return
@@ -282,7 +321,7 @@ def _attitude(drawing: Drawing, car: CarFigures) -> None:
     value = shown_number(rake, signed=True)
     words = with_mark(_("rake %(value)s°") % {"value": value}, marked=marked)
     pen = Pen.ACCENT_TEXT if marked else Pen.TEXT
-    drawing.text(pen, (WIDTH - 6, 13), words, anchor="end")
+    drawing.text(pen, (end - 6, 13), words, anchor="end")
 
 
 def _callouts(car: CarFigures, frame: Frame) -> list[Callout]:
@@ -299,7 +338,8 @@ def _callouts(car: CarFigures, frame: Frame) -> list[Callout]:
 def _callout(
     car: CarFigures, frame: Frame, words: str, columns: tuple[str, ...], x: float
 ) -> Callout:
-    value = car.first_of(*columns)
+    failing = [column for column in columns if column in car.failing]
+    value = car.first_of(*failing, *columns)
     across, top = frame.at(x, 0)
     # ISO 129: a figure that only follows from others stands in brackets.
     figure = shown_number(value) if value is not None else None

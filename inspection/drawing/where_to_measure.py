@@ -3,57 +3,17 @@
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from inspection.compute.quantities import QUANTITIES
 from inspection.drawing import measured_build, measured_stance, measured_wheels
 from inspection.drawing.scene import HEIGHT, WIDTH, Scene
 from inventory.drawing.svg import Drawing
 
-_PAINTERS = (
-    measured_stance.clearance_chassis,
-    measured_stance.clearance_gear,
-    measured_stance.clearance_motor,
-    measured_stance.clearance_magnet,
-    measured_stance.clearance_body,
-    measured_stance.ride_height,
-    measured_stance.twist,
-    measured_stance.rake,
-    measured_stance.tilt,
-    measured_stance.tyre_sink,
-    measured_stance.outline,
-    measured_stance.centre_of_gravity,
-    measured_stance.guide_lead,
-    measured_wheels.tyre_diameter,
-    measured_wheels.rim_diameter,
-    measured_wheels.tyre_form,
-    measured_wheels.tyre_width,
-    measured_wheels.tyre_hardness,
-    measured_wheels.run_out,
-    measured_wheels.width,
-    measured_wheels.axle_height,
-    measured_wheels.axle_play,
-    measured_wheels.axle_diameter,
-    measured_wheels.axle_square,
-    measured_wheels.wheelbase,
-    measured_build.body_width,
-    measured_build.body_length,
-    measured_build.body_height,
-    measured_build.chassis_width,
-    measured_build.scale,
-    measured_build.guide,
-    measured_build.can,
-    measured_build.can_place,
-    measured_build.motor_height,
-    measured_build.motor_axle_offset,
-    measured_build.gear_diameter,
-    measured_build.gear_place,
-    measured_build.teeth,
-    measured_build.magnet_pull,
-    measured_build.motor_bench,
-    measured_build.look,
+_PAINTERS: Mapping[str, Callable[[Scene], None]] = MappingProxyType(
+    vars(measured_stance) | vars(measured_wheels) | vars(measured_build)
 )
-
-#: Every picture, by its key: the name of the function that draws it.
+#: Every picture, by the registry's key for it: the name of the function that draws it.
 PICTURES: Mapping[str, Callable[[Scene], None]] = MappingProxyType(
-    {painter.__name__: painter for painter in _PAINTERS}
+    {row.picture: _PAINTERS[row.picture] for row in QUANTITIES.values()}
 )
 
 

@@ -13,10 +13,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final
 
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.quantities import QUANTITIES
-from inspection.compute.quantity import Kind, Quantity
-from inspection.compute.requirements import Answer, Evidence, Force, Stage
+from inspection.compute.judging import DecisionRule
+from inspection.compute.quantities import QUANTITIES, Kind, Quantity
+from inspection.compute.rulebooks import Answer, Evidence, Force, Stage
 from inspection.files.rulebooks import FORMAT, LARGEST_EDITION, LONGEST, NUMBER
 
 SCHEMA_FILE: Final = Path(__file__).with_name("rulebook.schema.json")
@@ -143,11 +142,11 @@ def _text(key: str, description: str) -> dict[str, Any]:
 def _word(
     words: type[StrEnum], description: str, default: StrEnum | None = None
 ) -> dict[str, Any]:
-    said: dict[str, Any] = {
+    schema: dict[str, Any] = {
         "description": description,
         "enum": [word.value for word in words],
     }
-    return said if default is None else {**said, "default": default.value}
+    return schema if default is None else {**schema, "default": default.value}
 
 
 def _condition(quantity: Quantity) -> dict[str, Any]:

@@ -15,13 +15,20 @@ from types import MappingProxyType
 from typing import Any, ClassVar, Final, TypeVar
 
 import rfc8785
+from django.utils.translation import gettext as _
 
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.quantities import QUANTITIES
-from inspection.compute.quantity import Kind, Quantity
-from inspection.compute.requirements import Answer, Evidence, Force, Stage
-from inspection.compute.rulebook import RulebookText, RuleText
+from inspection.compute.judging import DecisionRule
+from inspection.compute.quantities import QUANTITIES, Kind, Quantity
+from inspection.compute.rulebooks import (
+    Answer,
+    Evidence,
+    Force,
+    RulebookText,
+    RuleText,
+    Stage,
+)
 from inspection.files.strict_json import StrictJsonError, pointer_to, read_json
+from inspection.words.quantities import quantity_name
 from inventory.compute.errors import ComputeError
 
 FORMAT: Final = "feelerbook rulebook 1"
@@ -60,7 +67,8 @@ def read_rulebook(content: bytes) -> RulebookText:
     if len(content) > LARGEST_FILE:
         raise _wrong(
             at="",
-            sentence=f"{len(content):,} bytes; at most {LARGEST_FILE:,} are read.",
+            sentence=_("%(n)s bytes; at most %(largest_file)s are read.")
+            % {"n": f"{len(content):,}", "largest_file": f"{LARGEST_FILE:,}"},
         )
     try:
         book = read_json(content)
@@ -69,11 +77,15 @@ def read_rulebook(content: bytes) -> RulebookText:
     _check_keys(book, "", _BOOK_KEYS)
     if book.get("format") != FORMAT:
         raise _wrong(
-            at="/format", sentence=f"“{_short(book.get('format'))}”, not “{FORMAT}”."
+            at="/format",
+            sentence=_("“%(short)s”, not “%(format)s”.")
+            % {"short": _short(book.get("format")), "format": FORMAT},
         )
     rules = book.get("rules")
     if not isinstance(rules, list) or not rules:
-        raise _wrong(at="/rules", sentence="a list of at least one rule is expected.")
+        raise _wrong(
+            at="/rules", sentence=_("a list of at least one rule is expected.")
+        )
     text = RulebookText(
         rulebook=_text(book, "", "rulebook"),
         edition=_edition(book),
@@ -122,7 +134,7 @@ def _wrong(*, at: str, sentence: str) -> RulebookFileError:
 
 def _rule_as_json(rule: RuleText) -> dict[str, Any]:
     quantity = QUANTITIES[rule.quantity]
-    said: dict[str, Any] = {
+    members: dict[str, Any] = {
         "number": rule.number,
         "sentence": rule.sentence,
         "quantity": rule.quantity,
@@ -134,17 +146,17 @@ def _rule_as_json(rule: RuleText) -> dict[str, Any]:
     for name in _LIMITS:
         limit: int | None = getattr(rule, name)
         if limit is not None:
-            said[name] = _decimal_text(limit)
+            members[name] = _decimal_text(limit)
     if rule.required is not None:
-        said["required"] = rule.required.value
+        members["required"] = rule.required.value
     if rule.classes:
-        said["classes"] = sorted(rule.classes)
+        members["classes"] = sorted(rule.classes)
     if rule.condition_key:
-        said["condition"] = {
+        members["condition"] = {
             "quantity": rule.condition_key,
             "word": rule.condition_word,
         }
-    return said
+    return members
 
 
 def _decimal_text(millionths: int) -> str:
@@ -176,31 +188,38 @@ def _rule(rule: Any, at: str) -> RuleText:
 
 def _check_keys(value: Any, at: str, known: frozenset[str]) -> None:
     if not isinstance(value, Mapping):
-        raise _wrong(at=at, sentence="an object is expected.")
+        raise _wrong(at=at, sentence=_("an object is expected."))
     for key in value:
         if key not in known:
-            raise _wrong(at=pointer_to(at, key), sentence=f"“{key}” is not known here.")
+            raise _wrong(
+                at=pointer_to(at, key),
+                sentence=_("“%(key)s” is not known here.") % {"key": key},
+            )
 
 
 def _text(
     value: Mapping[str, Any], at: str, key: str, *, default: str | None = None
 ) -> str:
-    found = value.get(key, default)
-    if not isinstance(found, str) or (not found.strip() and default is None):
-        raise _wrong(at=f"{at}/{key}", sentence="a text is expected.")
-    _check_text(found, f"{at}/{key}", longest=LONGEST[key])
-    return found
+    text = value.get(key, default)
+    if not isinstance(text, str) or (not text.strip() and default is None):
+        raise _wrong(at=f"{at}/{key}", sentence=_("a text is expected."))
+    _check_text(text, f"{at}/{key}", longest=LONGEST[key])
+    return text
 
 
-def _check_text(found: str, at: str, *, longest: int) -> None:
-    if len(found) > longest:
+def _check_text(text: str, at: str, *, longest: int) -> None:
+    if len(text) > longest:
         raise _wrong(
-            at=at, sentence=f"{len(found)} characters; at most {longest} are kept."
+            at=at,
+            sentence=_("%(n)s characters; at most %(longest)s are kept.")
+            % {"n": len(text), "longest": longest},
         )
-    lines = found.replace("\n", "") if at == "/note" else found
+    lines = text.replace("\n", "") if at == "/note" else text
     if sign := _CONTROL.search(lines):
         raise _wrong(
-            at=at, sentence=f"the control character U+{ord(sign[0]):04X} is no text."
+            at=at,
+            sentence=_("the control character U+%(ord)s is no text.")
+            % {"ord": f"{ord(sign[0]):04X}"},
         )
 
 
@@ -212,13 +231,15 @@ def _word(
     *,
     default: Word | None = None,
 ) -> Word:
-    found = value.get(key, default)
-    if found not in list(words):
+    given = value.get(key, default)
+    if given not in list(words):
         expected = ", ".join(f"“{word}”" for word in words)
         raise _wrong(
-            at=f"{at}/{key}", sentence=f"“{_short(found)}” is not one of {expected}."
+            at=f"{at}/{key}",
+            sentence=_("“%(short)s” is not one of %(expected)s.")
+            % {"short": _short(given), "expected": expected},
         )
-    return words(found)
+    return words(given)
 
 
 def _edition(book: Mapping[str, Any]) -> int:
@@ -227,29 +248,33 @@ def _edition(book: Mapping[str, Any]) -> int:
         return edition
     raise _wrong(
         at="/edition",
-        sentence=f"“{_short(edition)}” is not a whole number from 1 to "
-        f"{LARGEST_EDITION}.",
+        sentence=_("“%(short)s” is not a whole number from 1 to %(largest_edition)s.")
+        % {"short": _short(edition), "largest_edition": LARGEST_EDITION},
     )
 
 
-def _short(found: Any) -> str:
+def _short(value: Any) -> str:
     """Show what was found, not all of it where it is long."""
-    text = str(found)
+    text = str(value)
     return text if len(text) <= 60 else f"{text[:60]}…"
 
 
-def _decimal(found: Any, at: str) -> Decimal:
-    if not isinstance(found, str):
-        raise _wrong(
-            at=at, sentence=f"{_short(found)}: write the number as text, as “0.8”."
-        )
-    if not re.fullmatch(NUMBER, found):
+def _decimal(value: Any, at: str) -> Decimal:
+    if not isinstance(value, str):
         raise _wrong(
             at=at,
-            sentence=f"“{_short(found)}” is not a number of at most nine digits "
-            "and six places.",
+            sentence=_("%(short)s: write the number as text, as “0.8”.")
+            % {"short": _short(value)},
         )
-    return Decimal(found)
+    if not re.fullmatch(NUMBER, value):
+        raise _wrong(
+            at=at,
+            sentence=_(
+                "“%(short)s” is not a number of at most nine digits and six places."
+            )
+            % {"short": _short(value)},
+        )
+    return Decimal(value)
 
 
 def _confidence(book: Mapping[str, Any]) -> Decimal:
@@ -257,7 +282,8 @@ def _confidence(book: Mapping[str, Any]) -> Decimal:
     if not Decimal("0.5") < confidence < 1 or confidence != round(confidence, 4):
         raise _wrong(
             at="/confidence",
-            sentence=f"“{confidence}” is not between 0.5 and 1, four places.",
+            sentence=_("“%(confidence)s” is not between 0.5 and 1, four places.")
+            % {"confidence": confidence},
         )
     return confidence
 
@@ -267,12 +293,14 @@ def _quantity(rule: Mapping[str, Any], at: str) -> Quantity:
     if quantity is None:
         raise _wrong(
             at=f"{at}/quantity",
-            sentence=f"“{_short(rule.get('quantity'))}” is not a known quantity.",
+            sentence=_("“%(short)s” is not a known quantity.")
+            % {"short": _short(rule.get("quantity"))},
         )
     if quantity.kind is Kind.DECLARED:
         raise _wrong(
             at=f"{at}/quantity",
-            sentence=f"{quantity.label} is declared; no rule can limit it.",
+            sentence=_("%(label)s is declared; no rule can limit it.")
+            % {"label": quantity_name(quantity)},
         )
     if rule.get("unit") != quantity.unit.value:
         raise _wrong(
@@ -295,20 +323,21 @@ def _check_limits(
     required: Answer | None,
     at: str,
 ) -> None:
+    named = {"label": quantity_name(quantity)}
     looked_at = quantity.kind is Kind.LOOKED_AT
     has_limit = any(limit is not None for limit in limits.values())
     if looked_at and (required is None or has_limit):
         raise _wrong(
             at=f"{at}/required",
-            sentence=f"{quantity.label} is looked at: “yes” or “no”, no limit.",
+            sentence=_("%(label)s is looked at: “yes” or “no”, no limit.") % named,
         )
     if not looked_at and required is not None:
         raise _wrong(
             at=f"{at}/required",
-            sentence=f"{quantity.label} has a limit, not an answer.",
+            sentence=_("%(label)s has a limit, not an answer.") % named,
         )
     if not looked_at and limits["lower"] is None and limits["upper"] is None:
-        raise _wrong(at=at, sentence="a lower or an upper limit is expected.")
+        raise _wrong(at=at, sentence=_("a lower or an upper limit is expected."))
     _check_order(limits, at)
 
 
@@ -325,44 +354,47 @@ def _check_order(limits: Mapping[str, int | None], at: str) -> None:
     ):
         if low is not None and high is not None and low > high:
             raise _wrong(
-                at=f"{at}/{name}", sentence="the lower limit is above the upper."
+                at=f"{at}/{name}", sentence=_("the lower limit is above the upper.")
             )
 
 
 def _classes(rule: Mapping[str, Any], at: str) -> tuple[str, ...]:
-    found = rule.get("classes", [])
-    if not isinstance(found, list) or not all(isinstance(name, str) for name in found):
-        raise _wrong(at=f"{at}/classes", sentence="a list of class names is expected.")
-    if len(set(found)) != len(found):
-        raise _wrong(at=f"{at}/classes", sentence="a class stands twice.")
-    for index, name in enumerate(found):
+    names = rule.get("classes", [])
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        raise _wrong(
+            at=f"{at}/classes", sentence=_("a list of class names is expected.")
+        )
+    if len(set(names)) != len(names):
+        raise _wrong(at=f"{at}/classes", sentence=_("a class stands twice."))
+    for index, name in enumerate(names):
         if not name.strip():
-            raise _wrong(at=f"{at}/classes/{index}", sentence="a text is expected.")
+            raise _wrong(at=f"{at}/classes/{index}", sentence=_("a text is expected."))
         _check_text(name, f"{at}/classes/{index}", longest=LONGEST["class"])
     # In one order, so that the same classes have the same checksum.
-    return tuple(sorted(found))
+    return tuple(sorted(names))
 
 
 def _condition(rule: Mapping[str, Any], at: str) -> tuple[str, str]:
     if "condition" not in rule:
         return "", ""
-    found, at = rule["condition"], f"{at}/condition"
-    _check_keys(found, at, frozenset({"quantity", "word"}))
-    quantity = QUANTITIES.get(str(found.get("quantity")))
+    condition, at = rule["condition"], f"{at}/condition"
+    _check_keys(condition, at, frozenset({"quantity", "word"}))
+    quantity = QUANTITIES.get(str(condition.get("quantity")))
     if quantity is None or quantity.words is None:
         raise _wrong(
             at=f"{at}/quantity",
-            sentence=f"“{_short(found.get('quantity'))}” is not a declared word.",
+            sentence=_("“%(short)s” is not a declared word.")
+            % {"short": _short(condition.get("quantity"))},
         )
-    return quantity.key, _word(found, at, "word", quantity.words).value
+    return quantity.key, _word(condition, at, "word", quantity.words).value
 
 
 def _refuse_double_numbers(rules: tuple[RuleText, ...]) -> None:
     seen: dict[str, int] = {}
     for index, rule in enumerate(rules):
-        if rule.number in seen:
+        if (first := seen.setdefault(rule.number, index)) != index:
             raise _wrong(
                 at=f"/rules/{index}/number",
-                sentence=f"“{rule.number}” is rule {seen[rule.number] + 1}'s number.",
+                sentence=_("“%(rule)s” is rule %(n)s's number.")
+                % {"rule": rule.number, "n": first + 1},
             )
-        seen[rule.number] = index

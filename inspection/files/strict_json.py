@@ -9,6 +9,8 @@ programs, each in a way of its own.
 import json
 from typing import Any, ClassVar
 
+from django.utils.translation import gettext as _
+
 from inventory.compute.errors import ComputeError
 
 
@@ -39,7 +41,9 @@ def read_json(content: bytes) -> Any:
         )
     except (ValueError, RecursionError) as error:
         # A number of more than 4,300 digits is a ValueError of its own kind.
-        raise _odd(at="", sentence=f"this is not JSON: {error}") from error
+        raise _odd(
+            at="", sentence=_("this is not JSON: %(error)s") % {"error": error}
+        ) from error
     _refuse_odd(value)
     return value
 
@@ -50,11 +54,11 @@ def pointer_to(at: str, key: str | int) -> str:
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
+    members: dict[str, Any] = {}
     for key, value in pairs:
-        twice = key in found
-        found[key] = _Odd(f"“{key}” stands twice in one object.") if twice else value
-    return found
+        twice = key in members
+        members[key] = _Odd(f"“{key}” stands twice in one object.") if twice else value
+    return members
 
 
 def _refuse_odd(value: Any) -> None:
@@ -75,7 +79,7 @@ def _refuse_odd(value: Any) -> None:
 
 def _refuse_half_pairs(text: str, at: str) -> None:
     if any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise _odd(at=at, sentence="half a surrogate pair is no text.")
+        raise _odd(at=at, sentence=_("half a surrogate pair is no text."))
 
 
 def _odd(*, at: str, sentence: str) -> StrictJsonError:

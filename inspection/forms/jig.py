@@ -8,13 +8,21 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from inspection.compute.jig import JigSetUp, SolderedChassis
-from inspection.forms.fit_fields import SizeField, size_of
+from inspection.compute.jig import JigSetUp, JigSheet, SolderedChassis
+from inspection.compute.quantities import QUANTITIES
+from inspection.forms.fit.fields import SizeField, size_of
 from inventory.compute.errors import ComputeError
-from inventory.compute.units import Unit, parse_reading
+from inventory.compute.measuring import Gauge, estimate
+from inventory.compute.numbers import Unit, parse_reading
 from inventory.forms.base import PageForm
+from inventory.words.numbers import error_words
 
 MOST_SHIMS: Final = 60
+#: One reading of a height with a caliper as most clubs have, by its rod: step 0.01,
+#: permissible error 0.02 and 0.02 more for the rod; common practice, no source.
+_READ: Final = estimate(
+    [0.0], Gauge(0.01, 0.04, QUANTITIES["axle_height_rear"].repeatability)
+)
 _TIMES: Final = re.compile(r"(?:(?P<count>\d{1,2})[x×*])?(?P<shim>.+)")
 
 
@@ -49,7 +57,7 @@ def _shims(word: str) -> list[float]:
     try:
         shim = parse_reading(text, unit=Unit.MILLIMETRE).value
     except ComputeError as error:
-        raise forms.ValidationError(str(error), code=error.code) from error
+        raise forms.ValidationError(error_words(error), code=error.code) from error
     if not 0.001 <= shim <= 10.0:
         raise forms.ValidationError(
             _("“%(typed)s” was typed; a shim of 0.001 to 10 mm was expected."),
@@ -72,13 +80,18 @@ class JigForm(PageForm):
         "can_height", label=gettext_lazy("Motor, height as mounted"), required=True
     )
     motor_lift = SizeField(
-        label=gettext_lazy("Motor over the flat of the chassis"), low=0, high=10
+        label=gettext_lazy("Motor over the flat of the chassis"),
+        low=0,
+        high=10,
+        help_text=gettext_lazy("Empty: it lies on the flat, 0."),
     )
     axle_offset = SizeField(
         label=gettext_lazy("Axle wanted over the motor shaft"),
         low=-5,
         high=5,
-        help_text=gettext_lazy("0 in line; negative: the axle below the shaft."),
+        help_text=gettext_lazy(
+            "0, or empty: in line; negative: the axle below the shaft."
+        ),
     )
     gear_clearance = SizeField(
         label=gettext_lazy("Least gap wanted under the gear"), low=0, high=5
@@ -134,33 +147,37 @@ class JigForm(PageForm):
 
     def set_up(self) -> JigSetUp:
         """Give what is set up; what was left out is nothing or not known."""
-        said = self.cleaned_data
+        cleaned = self.cleaned_data
         return JigSetUp(
-            jig_tyre_diameter_mm=said["jig_tyre"],
-            race_tyre_diameter_mm=said["race_tyre"],
-            can_height_mm=said["can_height"],
-            motor_lift_mm=_or(said["motor_lift"], 0.0),
-            axle_offset_mm=_or(said["axle_offset"], 0.0),
-            least_gear_clearance_mm=_or(said["gear_clearance"], 0.0),
-            axle_to_bar_mm=_known(said["axle_to_bar"]),
-            shims_mm=said["shims"],
-            stacks=int(said["stacks"] or 1),
+            jig_tyre_diameter_mm=cleaned["jig_tyre"],
+            race_tyre_diameter_mm=cleaned["race_tyre"],
+            can_height_mm=cleaned["can_height"],
+            motor_lift_mm=_or(cleaned["motor_lift"], 0.0),
+            axle_offset_mm=_or(cleaned["axle_offset"], 0.0),
+            least_gear_clearance_mm=_known(cleaned["gear_clearance"]),
+            axle_to_bar_mm=_known(cleaned["axle_to_bar"]),
+            shims_mm=cleaned["shims"],
+            stacks=int(cleaned["stacks"] or 1),
         )
 
-    def chassis(self) -> SolderedChassis:
-        """Give what was read after soldering."""
-        said = self.cleaned_data
+    def chassis(self, plan: JigSheet) -> SolderedChassis:
+        """Give what was read after soldering, beside what was planned."""
+        cleaned = self.cleaned_data
         return SolderedChassis(
-            axle_height_left_mm=_known(said["height_left"]),
-            axle_height_right_mm=_known(said["height_right"]),
-            station_span_mm=_known(said["height_span"]),
-            track_mm=_known(said["track"]),
-            axle_to_reference_left_mm=_known(said["reference_left"]),
-            axle_to_reference_right_mm=_known(said["reference_right"]),
-            reference_span_mm=_known(said["reference_span"]),
-            motor_axis_height_mm=_known(said["shaft_height"]),
-            gear_design_offset_mm=_or(said["axle_offset"], 0.0),
-            twist_mm=_known(said["twist"]),
+            axle_height_left_mm=_known(cleaned["height_left"]),
+            axle_height_right_mm=_known(cleaned["height_right"]),
+            station_span_mm=_known(cleaned["height_span"]),
+            track_mm=_known(cleaned["track"]),
+            axle_to_reference_left_mm=_known(cleaned["reference_left"]),
+            axle_to_reference_right_mm=_known(cleaned["reference_right"]),
+            reference_span_mm=_known(cleaned["reference_span"]),
+            motor_axis_height_mm=_known(cleaned["shaft_height"]),
+            gear_design_offset_mm=_or(cleaned["axle_offset"], 0.0),
+            twist_mm=_known(cleaned["twist"]),
+            planned_axle_height_mm=plan.axle_height_mm,
+            planned_shaft_height_mm=plan.shaft_height_mm,
+            random_mm=_READ.random,
+            systematic_mm=_READ.systematic,
         )
 
     def typed(self) -> dict[str, str]:

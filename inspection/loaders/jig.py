@@ -4,8 +4,8 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
-from inspection.compute.derivations import Derivation
-from inspection.loaders.fit_cars import CarNow
+from inspection.compute.stance import Derivation
+from inspection.loaders.fit.cars import CarNow
 from inspection.models import Car, SavedJig
 
 #: The jig sheet's fields and the columns that give them.
@@ -33,7 +33,7 @@ def jig_figures(car: CarNow) -> dict[str, str]:
     left, right = now("tyre_diameter_rear_left"), now("tyre_diameter_rear_right")
     known = {field: now(column) for field, column in _COLUMNS.items()} | {
         "race_tyre": (left + right) / 2.0,
-        "gear_clearance": float(car.envelope.limits("clearance_gear").lower[0]),
+        "gear_clearance": float(car.envelope.aims("clearance_gear").lower[0]),
         "axle_to_bar": car.room_mm.get("axle_to_bar_mm", math.nan),
     }
     return {

@@ -5,10 +5,9 @@ from typing import Final
 
 import numpy as np
 
-from inspection.compute.conformity import Outcome
-from inspection.compute.entries import PartPosition
-from inspection.compute.fit import Envelope, Stock
-from inspection.compute.legality import TyresNotMeasuredError
+from inspection.compute.fit import Envelope
+from inspection.compute.judging import Outcome, Rules
+from inspection.compute.night import PartPosition
 from inspection.compute.remedies import (
     Remedy,
     Wish,
@@ -18,28 +17,31 @@ from inspection.compute.remedies import (
     what_would_help,
     work_remedies,
 )
-from inspection.compute.requirements import Stage
-from inspection.compute.rules import Rules
-from inspection.loaders.fit_cars import (
+from inspection.compute.what_if import Stock, TyresNotMeasuredError
+from inspection.loaders.block.fields import gauge_numbers
+from inspection.loaders.block.sheets import LoadedSheet
+from inspection.loaders.fit.cars import (
     envelope_of,
     load_fitted,
     load_rooms,
     rulebook_of,
 )
-from inspection.loaders.fit_pairs import TyrePairs, load_pairs
-from inspection.loaders.fit_parts import (
-    Ints,
+from inspection.loaders.fit.parts import (
     gears_of,
     load_columns,
     motors_of,
     to_be_had,
 )
-from inspection.loaders.rulebooks import LoadedRule
-from inspection.loaders.sheets import LoadedSheet, gauge_numbers
+from inspection.loaders.fit.tyre_pairs import TyrePairs, load_pairs
+from inspection.loaders.rulebooks.editions import LoadedRule
 from inspection.models import FittedPart, Sheet
+from inspection.words.remedies import wish_words, work_words
+from inventory.compute.arrays import Ints
 from inventory.compute.stock import GearRole, PartKind, PartState
+from inventory.loaders.parts import FACT_TABLES
 from inventory.models import Part
 
+_TRUING: Final = (Work.TRUE_DOWN, Work.TRUE_ONE)
 #: More than this is a list that nobody reads while the race waits.
 SHOWN: Final = 12
 
@@ -124,7 +126,7 @@ class _Drawers:
 
 def load_remedies(loaded: LoadedSheet) -> SheetRemedies:
     """Find what would make the car of a sheet legal; a handful of queries."""
-    stage = Stage(loaded.sheet.stage)
+    stage = loaded.sheet.stage
     rulebook = rulebook_of(loaded.edition, loaded.rules, loaded.field, stage=stage)
     car = loaded.sheet.entry.car
     envelope = envelope_of(
@@ -134,7 +136,9 @@ def load_remedies(loaded: LoadedSheet) -> SheetRemedies:
         load_rooms([car.pk]).get(car.pk, {}),
     )
     unread = tuple(
-        found.rule for found in loaded.refused if found.outcome is Outcome.NOT_MEASURED
+        finding.rule
+        for finding in loaded.refused
+        if finding.outcome is Outcome.NOT_MEASURED
     )
     try:
         return _search(loaded, rulebook, envelope, unread)
@@ -152,30 +156,30 @@ def _search(
 ) -> SheetRemedies:
     drawers = _drawers(loaded, envelope)
     field = loaded.field
-    found = remedies(
+    offered = remedies(
         rulebook, field, drawers.stock, envelope=envelope, leave_unread=True
     )
-    if not found:
+    if not offered:
         # What cannot be checked for want of a size may still be worth trying on.
-        found = remedies(rulebook, field, drawers.stock, leave_unread=True)
-    found = _without_more_than_needed(found)
-    wishes = () if found else what_would_help(rulebook, field)
+        offered = remedies(rulebook, field, drawers.stock, leave_unread=True)
+    offered = _without_more_than_needed(offered)
+    wishes = () if offered else what_would_help(rulebook, field)
     work = work_remedies(rulebook, field)
     return SheetRemedies(
-        lines=_lines(loaded, drawers, found[:SHOWN]),
-        count=len(found),
+        lines=_lines(loaded, drawers, offered[:SHOWN]),
+        count=len(offered),
         work=tuple(_cure(one, loaded.rules) for one in work),
         wishes=tuple(_cure(one, loaded.rules) for one in wishes),
         unread=unread,
     )
 
 
-def _without_more_than_needed(found: list[Remedy]) -> list[Remedy]:
+def _without_more_than_needed(offered: list[Remedy]) -> list[Remedy]:
     """Leave out two changes of which one is enough."""
-    singles = [one for one in found if one.change_count == 1]
+    singles = [one for one in offered if one.change_count == 1]
     return [
         one
-        for one in found
+        for one in offered
         if one.change_count == 1 or not any(_holds(one, single) for single in singles)
     ]
 
@@ -208,10 +212,10 @@ def _drawers(loaded: LoadedSheet, envelope: Envelope) -> _Drawers:
 
 
 def _lines(
-    loaded: LoadedSheet, drawers: _Drawers, found: list[Remedy]
+    loaded: LoadedSheet, drawers: _Drawers, offered: list[Remedy]
 ) -> tuple[RemedyLine, ...]:
-    places = [drawers.keys(remedy) for remedy in found]
-    parts = Part.objects.select_related("tyre", "gear", "motor").in_bulk(
+    places = [drawers.keys(remedy) for remedy in offered]
+    parts = Part.objects.select_related(*FACT_TABLES).in_bulk(
         {key for keys in places for key in keys.values()}
     )
     return tuple(
@@ -222,7 +226,7 @@ def _lines(
             cured=_cured(loaded, remedy),
             fit_checked=remedy.fit_checked,
         )
-        for remedy, keys in zip(found, places, strict=True)
+        for remedy, keys in zip(offered, places, strict=True)
     )
 
 
@@ -230,21 +234,21 @@ def _cured(loaded: LoadedSheet, remedy: Remedy) -> tuple[CuredRule, ...]:
     places = {rule.pk: place for place, rule in enumerate(loaded.rules)}
     return tuple(
         CuredRule(
-            rule=found.rule,
-            outcome=remedy.outcome[places[found.rule.pk]],
-            margin=_known(remedy.margin[places[found.rule.pk]]),
+            rule=finding.rule,
+            outcome=remedy.outcome[places[finding.rule.pk]],
+            margin=_known(remedy.margin[places[finding.rule.pk]]),
         )
-        for found in loaded.refused
-        if found.outcome is not Outcome.NOT_MEASURED
+        for finding in loaded.refused
+        if finding.outcome is not Outcome.NOT_MEASURED
     )
 
 
 def _cure(one: WorkRemedy | Wish, rules: tuple[LoadedRule, ...]) -> Cure:
     return Cure(
-        sentence=one.sentence,
+        sentence=work_words(one) if isinstance(one, WorkRemedy) else wish_words(one),
         rules=tuple(rules[place] for place in one.cures),
         makes_legal=one.makes_legal,
-        is_truing=isinstance(one, WorkRemedy) and one.work is Work.TRUE_DOWN,
+        is_truing=isinstance(one, WorkRemedy) and one.work in _TRUING,
     )
 
 

@@ -6,9 +6,9 @@ from typing import ClassVar, Self
 from django.db import models
 from django.db.models import F, Q
 
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.requirements import Answer, Evidence, Force, Stage
-from inventory.models.words import choices_of, one_of
+from inspection.compute.judging import DecisionRule
+from inspection.compute.rulebooks import Answer, Evidence, Force, Stage
+from inventory.models.words import one_of, word_field
 
 PERSON = "inventory.Person"
 
@@ -49,7 +49,7 @@ class Edition(models.Model):
 
     rulebook = models.ForeignKey(Rulebook, models.PROTECT, related_name="editions")
     number = models.PositiveSmallIntegerField()
-    decision_rule = models.CharField(max_length=20, choices=choices_of(DecisionRule))
+    decision_rule = word_field(DecisionRule, max_length=20)
     confidence = models.DecimalField(
         max_digits=5, decimal_places=4, default=Decimal("0.95")
     )
@@ -107,16 +107,10 @@ class Rule(models.Model):
     upper = models.BigIntegerField(null=True, blank=True)
     lower_after = models.BigIntegerField(null=True, blank=True)
     upper_after = models.BigIntegerField(null=True, blank=True)
-    required = models.CharField(max_length=3, choices=choices_of(Answer), blank=True)
-    force = models.CharField(
-        max_length=10, choices=choices_of(Force), default=Force.MANDATORY
-    )
-    stage = models.CharField(
-        max_length=10, choices=choices_of(Stage), default=Stage.BOTH
-    )
-    evidence = models.CharField(
-        max_length=12, choices=choices_of(Evidence), default=Evidence.EITHER
-    )
+    required = word_field(Answer, max_length=3, blank=True)
+    force = word_field(Force, max_length=10, default=Force.MANDATORY)
+    stage = word_field(Stage, max_length=10, default=Stage.BOTH)
+    evidence = word_field(Evidence, max_length=12, default=Evidence.EITHER)
     condition_key = models.CharField(max_length=40, blank=True)
     condition_word = models.CharField(max_length=40, blank=True)
     classes = models.ManyToManyField(RaceClass, through="RuleClass", related_name="+")

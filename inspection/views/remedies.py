@@ -8,42 +8,44 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from inspection.access import ANYONE_SIGNED_IN, SCRUTINEERS, sheets_seen_by
+from inspection.access import sheets_seen_by
 from inspection.actions.remedies import hand_out_remedy
-from inspection.compute.entries import EntryState
+from inspection.compute.night import EntryState
+from inspection.loaders.block.sheets import load_sheet, sheets_to_load
 from inspection.loaders.remedies import load_remedies, parts_put_on_since
-from inspection.loaders.sheets import load_sheet, sheets_to_load
 from inspection.models import Sheet
-from inventory.access import RESERVERS, allow, signed_in
+from inspection.views.block.found_rules import rules_of
+from inventory.access import allow, signed_in
 from inventory.actions.refusals import RefusedError
+from inventory.compute.roles import Ability
 from inventory.models import Person
 from inventory.views.acts import act_of
 
 
 @require_GET
-@allow(ANYONE_SIGNED_IN)
+@allow(Ability.LOOK)
 def remedies(request: HttpRequest, number: str) -> HttpResponse:
     """Show what of the drawers would make the car of a sheet legal."""
     person = signed_in(request)
-    found = sheets_seen_by(person, sheets_to_load()).filter(number=number).first()
-    if found is None:
+    sheet = sheets_seen_by(person, sheets_to_load()).filter(number=number).first()
+    if sheet is None:
         msg = f"There is no sheet {number} for you to see."
         raise Http404(msg)
-    loaded = load_sheet(found)
+    loaded = load_sheet(sheet)
     context: dict[str, Any] = {
-        "sheet": found,
-        "refused": loaded.refused,
+        "sheet": sheet,
+        "refused": [one for one in rules_of(loaded) if one.found.keeps_from_passing],
         "remedies": load_remedies(loaded) if loaded.refused else None,
-        "put_on": parts_put_on_since(found),
+        "put_on": parts_put_on_since(sheet),
         "back": request.path,
-        **_may(person, found),
+        **_may(person, sheet),
     }
     name = "pieces/remedies" if request.headers.get("HX-Request") else "remedies"
-    return render(request, f"inspection/{name}.html", context)
+    return render(request, f"inspection/remedies/{name}.html", context)
 
 
 @require_POST
-@allow(SCRUTINEERS)
+@allow(Ability.INSPECT_CARS)
 def hand_out(request: HttpRequest, number: str) -> HttpResponse:
     """Hand a remedy out on the block and put it on the car."""
     tags = [tag for tag in request.POST.get("tags", "").split("+") if tag]
@@ -56,18 +58,18 @@ def hand_out(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, refusal.sentence)
     else:
         names = ", ".join(part.tag for part in parts)
-        said = _("%(tags)s handed out and on the car; the re-check begins with it.")
-        messages.success(request, said % {"tags": names})
+        sentence = _("%(tags)s handed out and on the car; the re-check begins with it.")
+        messages.success(request, sentence % {"tags": names})
     return redirect("inspection:remedies", number=number)
 
 
 def _may(person: Person, sheet: Sheet) -> dict[str, bool]:
     state = sheet.entry.state
-    is_last = not Sheet.objects.filter(previous=sheet).exists()
+    is_last = not Sheet.objects.counting().filter(previous=sheet).exists()
     waits = state in {EntryState.SENT_BACK, EntryState.WAITING}
-    is_scrutineer = person.has_role(*SCRUTINEERS)
+    is_scrutineer = person.may(Ability.INSPECT_CARS)
     return {
         "may_hand_out": is_scrutineer and is_last and waits and sheet.is_sealed,
         "may_queue": is_scrutineer and is_last and state == EntryState.SENT_BACK,
-        "may_reserve": person.has_role(*RESERVERS),
+        "may_reserve": person.may(Ability.RESERVE_PARTS),
     }

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inspection.compute.rulebook import RulebookText
+from inspection.compute.rulebooks import RulebookText
 from inspection.files.rulebooks import (
     LARGEST_FILE,
     RulebookFileError,

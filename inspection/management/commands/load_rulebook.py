@@ -8,12 +8,12 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
-from inspection.access import CHIEF
 from inspection.actions.exchange import import_edition
 from inspection.actions.rulebooks import publish_edition
 from inspection.management.commands.check_rulebook import read_rulebook_file
 from inventory.actions.audit import Act
 from inventory.actions.refusals import RefusedError
+from inventory.compute.roles import Ability
 from inventory.models import Person
 
 
@@ -61,7 +61,7 @@ class Command(BaseCommand):
 def chief_called(name: str) -> Person:
     """Find the chief scrutineer of that sign-in name."""
     person = Person.objects.active().filter(sign_in_name__iexact=name).first()
-    if person is None or not person.has_role(*CHIEF):
+    if person is None or not person.may(Ability.WRITE_RULEBOOKS):
         msg = f"“{name}” is not the sign-in name of a chief scrutineer."
         raise CommandError(msg)
     return person

@@ -1,0 +1,1 @@
+"""Writes on the block."""

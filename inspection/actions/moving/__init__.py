@@ -1,0 +1,1 @@
+"""A club that moves: out as one archive, in as an archive."""

@@ -1,0 +1,1 @@
+"""What is noted of a car beside its readings."""

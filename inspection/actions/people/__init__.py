@@ -1,0 +1,1 @@
+"""People, as far as their cars and nights count."""

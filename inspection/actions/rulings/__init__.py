@@ -1,0 +1,1 @@
+"""What follows a seal: questions about sealed sheets, and the chief's answers."""

@@ -1,0 +1,1 @@
+"""What a caliper box asks: what is wanted of it, and where its reading goes."""

@@ -1,0 +1,1 @@
+"""Cars: what each is, its geometry, what sits on it."""

@@ -1,0 +1,1 @@
+"""Will it fit: by car, by part, by typed numbers, an unmarked gear; the jig."""

@@ -1,0 +1,1 @@
+"""Race nights, their entries and blocks."""

@@ -1,0 +1,1 @@
+"""Protests and rulings."""

@@ -1,0 +1,1 @@
+"""Rulebooks: read, taken in, tried, published."""

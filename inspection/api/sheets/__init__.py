@@ -1,0 +1,1 @@
+"""Sheets: what is asked, what was read, what each rule says, the seal."""

@@ -1,0 +1,123 @@
+"""
+Gears, pinions and motors set against cars, row by row, and what each must meet.
+
+Rows are parts against one car, one part against many cars, or one of each; an
+array of one row counts for all.  Millimetres; NaN is not known.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from inspection.compute.fit.checks import (
+    Bored,
+    Check,
+    CheckColumn,
+)
+from inspection.compute.fit.envelopes import Envelope
+from inspection.compute.what_if import Gears, Motors, Pinions
+from inventory.compute.arrays import Floats
+from inventory.compute.stock import Fixing
+
+#: Bore over shaft that each way of fixing wants, mm.  Splined and soldered wheels
+#: are bored to the shaft's nominal size, and neighbours on the list of sizes in use
+#: (2.00, 2.38, 2.50, 3.00, 3.18) lie further apart than this.
+BORES_MM: Final = {
+    Fixing.SCREW: (0.0, 0.05),
+    Fixing.PRESS: (-0.10, 0.0),
+    Fixing.SPLINED: (-0.05, 0.05),
+    Fixing.SOLDERED: (-0.05, 0.05),
+}
+#: Modules that run together, percent apart.
+MODULE_PERCENT: Final = 0.5
+BAR_GAP_MM: Final = 0.3
+SHAFT_END_GAP_MM: Final = 0.3
+LEAST_BACKLASH_MM: Final = 0.02
+MOST_BACKLASH_MODULES: Final = 0.25
+LEAST_CONTACT_RATIO: Final = 1.0
+#: Nearer to the least than this is pointed out; common practice, no source.
+LOW_CONTACT_RATIO: Final = 1.1
+LEAST_CROWN_SHARE: Final = 0.8
+#: Motor shaft to axle line where the class says nothing.
+OFFSET_LIMIT_MM: Final = 0.25
+
+NO_LIMIT: Final = np.full(1, np.nan)
+ALWAYS: Final = np.ones(1, dtype=np.bool_)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Drive:
+    """Gears, pinions and motors set against cars, row by row."""
+
+    gear: Gears
+    pinion: Pinions
+    motor: Motors
+    envelope: Envelope
+
+
+def single(value: float) -> Floats:
+    """
+    Make one figure count for all rows.
+
+    Parameters
+    ----------
+    value : float
+        The figure.
+
+    Returns
+    -------
+    (1,) ndarray
+        The same.
+    """
+    return np.full(1, value)
+
+
+def known_with(value: Floats, limit: Floats) -> Floats:
+    """
+    Forget a value that there is nothing to compare with.
+
+    Parameters
+    ----------
+    value, limit : (rows,) ndarray
+        A figure and its limit.
+
+    Returns
+    -------
+    (rows,) ndarray
+        NaN where the limit is.
+    """
+    return np.where(np.isnan(limit), np.nan, value)
+
+
+def bore_column(
+    bore_mm: Floats, shaft_mm: Floats, *, fixing: NDArray[np.int8], bored: Bored
+) -> CheckColumn:
+    """
+    Check a bore on an axle or shaft, by how it is fixed.
+
+    Parameters
+    ----------
+    bore_mm, shaft_mm : (rows,) ndarray
+        Diameters, mm.
+    fixing : (rows,) ndarray of int8
+        Codes of `Fixing`.
+    bored : Bored
+        What has the bore.
+
+    Returns
+    -------
+    CheckColumn
+        Bore over shaft.
+    """
+    limits = np.array([BORES_MM[one] for one in Fixing])
+    return CheckColumn(
+        check=Check.BORE,
+        value=bore_mm - shaft_mm,
+        lower=limits[fixing, 0],
+        upper=limits[fixing, 1],
+        applies=ALWAYS,
+        checked=ALWAYS,
+        bored=bored,
+    )

@@ -1,0 +1,1 @@
+"""Lists by which a club moves in: their columns, and tables read as such."""

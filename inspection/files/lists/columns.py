@@ -1,0 +1,208 @@
+"""
+The columns of each list: what they are headed, by what words they are known.
+
+A heading is taken for the column whose words it holds; the templates that are given
+out are made of the same columns.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from inspection.compute.lists import ListKind
+from inspection.compute.quantities import (
+    COLUMNS,
+    QUANTITIES,
+    WORDS_OF_CAR,
+    FrontCarrier,
+    Kind,
+    Layout,
+    column_owner,
+    label_of,
+)
+from inventory.compute.measuring import GaugeMode, Instrument
+from inventory.compute.numbers import Unit
+from inventory.compute.roles import Role
+
+
+@dataclass(frozen=True, kw_only=True)
+class ListColumn:
+    """One column of a list; ``most`` letters of it are kept at the most."""
+
+    name: str
+    heading: str
+    example: str = ""
+    also: tuple[str, ...] = ()
+    is_needed: bool = False
+    most: int = 40
+    expects: str = ""
+
+    @property
+    def known_by(self) -> frozenset[str]:
+        """Give the headings by which it is known, as they are compared."""
+        return frozenset(map(plain, (self.heading, self.name, *self.also)))
+
+
+def plain(heading: str) -> str:
+    """Write a heading so that only what it says counts."""
+    told = heading.partition("(")[0]
+    return "".join(sign for sign in told.casefold() if sign.isalnum())
+
+
+_PEOPLE: Final = (
+    ListColumn(
+        name="name",
+        heading="Name",
+        example="Ada Example",
+        also=("Full name", "Member name"),
+        is_needed=True,
+        most=80,
+    ),
+    ListColumn(
+        name="sign_in_name",
+        heading="Sign-in name",
+        example="ada",
+        also=("Login", "User"),
+        expects="empty: made of the name",
+    ),
+    ListColumn(
+        name="roles",
+        heading="Roles",
+        example=Role.MEMBER,
+        also=("Role",),
+        most=100,
+        expects=f"of {', '.join(Role)}, a comma between them; empty: {Role.MEMBER}",
+    ),
+)
+_GAUGES: Final = (
+    ListColumn(
+        name="name", heading="Name", example="Caliper 2", is_needed=True, most=60,
+        also=("Gauge",),
+    ),
+    ListColumn(
+        name="instrument",
+        heading="Instrument",
+        example=Instrument.CALIPER,
+        also=("Kind", "Type"),
+        is_needed=True,
+        expects=f"one of {', '.join(Instrument)}",
+    ),
+    ListColumn(
+        name="mode",
+        heading="Mode",
+        example=GaugeMode.OUTSIDE,
+        expects=f"one of {', '.join(GaugeMode)}; empty: {GaugeMode.OUTSIDE}. A gauge "
+        "of several modes has a row for each",
+    ),
+    ListColumn(
+        name="unit",
+        heading="Unit",
+        example=Unit.MILLIMETRE,
+        expects=f"one of {', '.join(unit for unit in Unit if unit)}; empty: mm",
+    ),
+    ListColumn(
+        name="resolution", heading="Step of its display", example="0.01",
+        also=("Resolution", "Step"), is_needed=True,
+    ),
+    ListColumn(
+        name="error", heading="Largest error allowed", example="0.02",
+        also=("Maximum permissible error", "MPE", "Error"), is_needed=True,
+    ),
+    ListColumn(
+        name="repeatability", heading="Repeatability", example="",
+        expects="standard deviation of repeats; empty: none known",
+    ),
+    ListColumn(
+        name="days", heading="Check every days", example="180",
+        also=("Check interval", "Days"), expects="whole days; empty: 365",
+    ),
+)  # fmt: skip
+
+
+#: A car says these of itself.
+
+
+def _geometry() -> tuple[ListColumn, ...]:
+    """Give a column for each size of a car that is measured and not worked out."""
+    columns = []
+    for name in COLUMNS:
+        quantity = QUANTITIES[column_owner(name)[0]]
+        if quantity.kind is Kind.DERIVED or name in WORDS_OF_CAR:
+            continue
+        unit = f" ({quantity.unit})" if quantity.unit else ""
+        heading = f"{label_of(name)}{unit}"
+        columns.append(ListColumn(name=name, heading=heading))
+    return tuple(columns)
+
+
+#: Sizes that nobody has are left out of a list, so none of these is needed.
+GEOMETRY: Final = _geometry()
+_CARS: Final = (
+    ListColumn(
+        name="number", heading="Number", example="7", also=("Car number", "No", "Nr"),
+        is_needed=True, most=8,
+    ),
+    ListColumn(
+        name="name", heading="Car", example="Example", also=("Car name",),
+        is_needed=True, most=60,
+    ),
+    ListColumn(
+        name="owner", heading="Owner", example="Ada Example", also=("Member",),
+        is_needed=True, most=80, expects="a person's name or sign-in name",
+    ),
+    ListColumn(
+        name="race_class", heading="Class", example="Saloon", also=("Race class",),
+        is_needed=True, most=60, expects="a class of a rulebook here",
+    ),
+    ListColumn(
+        name="layout", heading="Motor", example=Layout.IN_LINE,
+        also=("Layout", "Motor layout"), is_needed=True,
+        expects=f"one of {', '.join(Layout)}",
+    ),
+    ListColumn(
+        name="front_carrier", heading="What carries the front",
+        example=FrontCarrier.FRONT_WHEELS, also=("Front",), is_needed=True,
+        expects=f"one of {', '.join(FrontCarrier)}",
+    ),
+)  # fmt: skip
+_RESULTS: Final = (
+    ListColumn(
+        name="date", heading="Date", example="2026-05-08", also=("Day",),
+        is_needed=True, expects="a day such as 2026-05-08",
+    ),
+    ListColumn(
+        name="night", heading="Race night", example="Spring night", also=("Night",),
+        is_needed=True, most=80,
+    ),
+    ListColumn(name="place", heading="Place", example="", also=("Hall",), most=80),
+    ListColumn(
+        name="car", heading="Car", example="7 Example", also=("Tag", "Car number"),
+        is_needed=True, most=80, expects="its number, name or tag",
+    ),
+    ListColumn(
+        name="race_class", heading="Class", example="Saloon", most=60,
+        expects="empty: the car's own",
+    ),
+    ListColumn(
+        name="driver", heading="Driver", example="", most=80,
+        expects="empty: the owner",
+    ),
+    ListColumn(
+        name="result", heading="Result", example="passed", also=("Decision",),
+        is_needed=True, expects="passed, sent back or withdrawn",
+    ),
+)  # fmt: skip
+
+COLUMNS_OF: Final[Mapping[ListKind, tuple[ListColumn, ...]]] = MappingProxyType(
+    {
+        ListKind.PEOPLE: _PEOPLE,
+        ListKind.GAUGES: _GAUGES,
+        ListKind.CARS: _CARS + GEOMETRY,
+        ListKind.RESULTS: _RESULTS,
+    }
+)
+
+
+def column_named(kind: ListKind, name: str) -> ListColumn | None:
+    return next((one for one in COLUMNS_OF[kind] if one.name == name), None)

@@ -1,0 +1,1 @@
+"""Forms of a club that moves in."""

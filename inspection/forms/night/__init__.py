@@ -1,0 +1,1 @@
+"""Forms that set a night up, enter cars and move entries."""

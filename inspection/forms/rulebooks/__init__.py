@@ -1,0 +1,1 @@
+"""Forms of the rulebooks and of their trials."""

@@ -1,0 +1,220 @@
+"""The steps of the block page: what is asked, how it is taken, what was read."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from inspection.compute.quantities import (
+    Kind,
+    Quantity,
+    Side,
+    Source,
+    column_owner,
+)
+from inspection.compute.rulebooks import Answer, Evidence
+from inspection.loaders.block.sheets import LoadedSheet, quantity_of, takeable_of
+from inspection.loaders.block.values import ColumnValue, is_struck
+from inspection.models import SheetReading
+from inspection.words.quantities import column_name
+from inventory.compute.measuring import NOT_FOR_PARTS, Instrument
+from inventory.compute.numbers import exact_decimals
+from inventory.loaders.gauges import LoadedGauge
+
+SLIPS = frozenset({Instrument.SLIP_GAUGE, Instrument.FEELER, Instrument.GO_PLATE})
+
+
+class StepKind(StrEnum):
+    """How a step is answered."""
+
+    NUMBER = "number"
+    SLIPS = "slips"
+    COUNT = "count"
+    LOOK = "look"
+
+
+class StepGroup(StrEnum):
+    """Why a step is there."""
+
+    TONIGHT = "tonight"
+    ALSO = "may be taken"
+    STORED = "stored"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One thing to read on this car."""
+
+    column: str
+    quantity: Quantity
+    side: Side | None
+    kind: StepKind
+    group: StepGroup
+    value: ColumnValue | None
+    readings: tuple[SheetReading, ...]
+    limit: float | None
+    gauges: tuple[LoadedGauge, ...]
+    #: Could take it, and may not be used.
+    barred: tuple[LoadedGauge, ...]
+    #: The answer that is as it should be, where the edition lets it be given with
+    #: those of the other looks.
+    at_once: Answer | None = None
+
+    @property
+    def label(self) -> str:
+        return column_name(self.column)
+
+    @property
+    def limit_text(self) -> str:
+        """The limit slip, as it is typed."""
+        if self.limit is None:
+            return ""
+        decimals = exact_decimals(self.limit, least=self.quantity.decimals)
+        return f"{self.limit:.{decimals}f}"
+
+    @property
+    def text(self) -> str:
+        """What counts now, as it is shown; of a limit slip, the side of it."""
+        if self.value is None:
+            return ""
+        sign = {True: "≥ ", False: "< ", None: ""}[self.value.went_under]
+        return f"{sign}{self.value.text}"
+
+    @property
+    def is_done(self) -> bool:
+        return bool(self.value and self.value.reading_ids)
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether the page asks it by itself: tonight's, and gaps in the record."""
+        if self.group is StepGroup.STORED:
+            if self.value is not None and self.value.is_only_declared:
+                return True
+            is_gap = self.value is None and self.quantity.default is None
+            return is_gap or self.is_done
+        return self.group is StepGroup.TONIGHT
+
+    @property
+    def is_carried(self) -> bool:
+        return bool(self.value and self.value.source is Source.CARRIED)
+
+    @property
+    def counting(self) -> tuple[SheetReading, ...]:
+        """The readings that were not struck."""
+        return tuple(one for one in self.readings if not is_struck(one))
+
+
+def load_steps(loaded: LoadedSheet, gauges: list[LoadedGauge]) -> tuple[Step, ...]:
+    """Give tonight's steps in order of handling, then what else may be taken."""
+    groups = {
+        StepGroup.TONIGHT: loaded.to_take.tonight,
+        StepGroup.ALSO: dict.fromkeys(takeable_of(loaded.rules, loaded.to_take)),
+        StepGroup.STORED: loaded.to_take.stored,
+    }
+    limits = _limits(loaded)
+    return tuple(
+        _step(loaded, column, gauges, group=group, limits=limits)
+        for group, columns in groups.items()
+        for column in columns
+    )
+
+
+def next_step(steps: tuple[Step, ...]) -> Step | None:
+    """Give the first step that is asked and not done."""
+    return next((step for step in steps if step.is_asked and not step.is_done), None)
+
+
+def _step(
+    loaded: LoadedSheet,
+    column: str,
+    gauges: list[LoadedGauge],
+    *,
+    group: StepGroup,
+    limits: Mapping[str, float],
+) -> Step:
+    key, side = column_owner(column)
+    quantity = quantity_of(column)
+    fitting = _fitting(quantity, gauges)
+    return Step(
+        column=column,
+        quantity=quantity,
+        side=side,
+        kind=_kind(quantity),
+        group=group,
+        value=loaded.values.get(column),
+        readings=tuple(r for r in loaded.readings if r.column == column),
+        limit=limits.get(key),
+        gauges=tuple(one for one in fitting if not one.is_barred),
+        barred=tuple(one for one in fitting if one.is_barred),
+        at_once=_at_once(loaded, key),
+    )
+
+
+def _at_once(loaded: LoadedSheet, key: str) -> Answer | None:
+    """Give the answer that every rule of a look asks, if one marks it so."""
+    asked = [rule for rule in loaded.rules if rule.quantity.key == key]
+    answers = {rule.required for rule in asked}
+    is_marked = any(rule.evidence is Evidence.AT_ONCE for rule in asked)
+    return next(iter(answers)) if is_marked and len(answers) == 1 else None
+
+
+def answered_at_once(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """Give the looks that are still asked and may be answered together."""
+    return tuple(
+        step
+        for step in steps
+        if step.at_once is not None and step.is_asked and not step.is_done
+    )
+
+
+def _kind(quantity: Quantity) -> StepKind:
+    if quantity.kind is Kind.LOOKED_AT:
+        return StepKind.LOOK
+    if quantity.kind is Kind.COUNTED:
+        return StepKind.COUNT
+    if quantity.gauges and quantity.gauges[0] in SLIPS:
+        return StepKind.SLIPS
+    return StepKind.NUMBER
+
+
+def _limits(loaded: LoadedSheet) -> dict[str, float]:
+    """Give each quantity's limit slip: its strictest lower limit, else its upper."""
+    ours = {rule.pk for rule in loaded.rules}
+    lower: dict[str, float] = {}
+    upper: dict[str, float] = {}
+    for finding in loaded.findings:
+        key = finding.rule.quantity.key
+        if finding.rule.pk not in ours:
+            continue
+        if finding.lower is not None:
+            lower[key] = max(finding.lower, lower.get(key, finding.lower))
+        if finding.upper is not None:
+            upper[key] = min(finding.upper, upper.get(key, finding.upper))
+    return upper | lower
+
+
+def _fitting(quantity: Quantity, gauges: list[LoadedGauge]) -> tuple[LoadedGauge, ...]:
+    """Give the gauges that can take it: the usual kind first, its own mode first."""
+    if quantity.kind in {Kind.LOOKED_AT, Kind.COUNTED}:
+        return ()
+    fitting = [
+        one
+        for one in gauges
+        if one.mode.unit == quantity.unit and _can_take(quantity, one)
+    ]
+
+    def rank(one: LoadedGauge) -> tuple[int, bool]:
+        instrument = one.mode.gauge.instrument
+        usual = (
+            quantity.gauges.index(instrument)
+            if instrument in quantity.gauges
+            else len(quantity.gauges)
+        )
+        return usual, one.mode.mode != (quantity.mode or "outside")
+
+    return tuple(sorted(fitting, key=rank))
+
+
+def _can_take(quantity: Quantity, one: LoadedGauge) -> bool:
+    """Whether an instrument reads such a quantity: a slip tells a gap, not a size."""
+    instrument = one.mode.gauge.instrument
+    return instrument in quantity.gauges or instrument not in NOT_FOR_PARTS

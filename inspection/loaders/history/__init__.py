@@ -1,0 +1,1 @@
+"""Seasons and wear: what sealed sheets say when many are read."""

@@ -1,0 +1,1 @@
+"""Race nights and the board."""

@@ -1,0 +1,291 @@
+"""The board: a night's entries by state, who is next and how long they wait."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass, replace
+from typing import Final
+
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+
+from inspection.compute.night import EntryState
+from inspection.compute.rulebooks import Stage
+from inspection.loaders.block.doubts import doubts_of, has_failed_since
+from inspection.models import (
+    Block,
+    EditionMove,
+    Entry,
+    EntryMove,
+    HeldCar,
+    JudgedAgain,
+    NightClass,
+    RaceNight,
+    Sheet,
+)
+
+#: The bar of a wait is full at so many minutes.
+FULL_WAIT: Final = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoardRow:
+    """One entry's line."""
+
+    entry: Entry
+    sheet_number: str
+    waits_minutes: int
+    reason: str
+    calls: int
+    in_doubt: tuple[str, ...]
+    is_judged_otherwise: bool
+    protests: int
+    is_held: bool
+    is_checked_after: bool
+    is_by_concerned: bool
+    is_changed_since: bool
+    block_id: int | None = None
+    #: Who began the last sheet.
+    measured_by: str = ""
+
+    @property
+    def wait_bar(self) -> int:
+        """How long the bar of its wait is, of `FULL_WAIT`."""
+        return min(self.waits_minutes, FULL_WAIT)
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoardGroup:
+    """The entries of one state, longest waiting first."""
+
+    state: EntryState
+    rows: tuple[BoardRow, ...]
+
+    def of_class(self, class_id: int) -> "BoardGroup":
+        """Keep the entries of one class."""
+        rows = (row for row in self.rows if row.entry.race_class_id == class_id)
+        return BoardGroup(state=self.state, rows=tuple(rows))
+
+
+@dataclass(frozen=True, kw_only=True)
+class RacesBy:
+    """The edition that a class races by, and how it last came to."""
+
+    named: NightClass
+    move: EditionMove | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlockNow:
+    """A block in use, and the cars that stand on it."""
+
+    block: Block | None
+    rows: tuple[BoardRow, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Board:
+    """A night's entries, grouped by state in the board's order."""
+
+    night: RaceNight
+    editions: tuple[RacesBy, ...]
+    groups: tuple[BoardGroup, ...]
+
+    @property
+    def in_question(self) -> tuple[BoardRow, ...]:
+        """Sealed cars of which the chief has still to rule."""
+        return tuple(
+            row
+            for group in self.groups
+            for row in group.rows
+            if row.entry.state != EntryState.ON_BLOCK
+            and (row.in_doubt or row.is_judged_otherwise or row.protests)
+        )
+
+    def of_class(self, class_id: int) -> "Board":
+        """Give the board of one class alone."""
+        return replace(self, groups=tuple(g.of_class(class_id) for g in self.groups))
+
+    def rows(self, state: EntryState) -> tuple[BoardRow, ...]:
+        """Give the entries that stand so."""
+        return next(g.rows for g in self.groups if g.state is state)
+
+    def on_blocks(self, blocks: Iterable[Block]) -> tuple[BlockNow, ...]:
+        """Say what stands on each block, those on none of them last."""
+        rows = self.rows(EntryState.ON_BLOCK)
+        known = [
+            BlockNow(
+                block=block,
+                rows=tuple(row for row in rows if row.block_id == block.pk),
+            )
+            for block in blocks
+        ]
+        placed = {row.entry.pk for one in known for row in one.rows}
+        rest = tuple(row for row in rows if row.entry.pk not in placed)
+        return (*known, BlockNow(block=None, rows=rest)) if rest else tuple(known)
+
+    @property
+    def next_up(self) -> BoardRow | None:
+        if self.night.closed_at is not None:
+            return None
+        waiting = (g for g in self.groups if g.state is EntryState.WAITING)
+        return next((row for group in waiting for row in group.rows), None)
+
+
+def night_tonight(today: dt.date) -> RaceNight | None:
+    """Give the night that people mean by tonight."""
+    return nights_in_turn(today).first()
+
+
+def nights_in_turn(today: dt.date) -> QuerySet[RaceNight]:
+    """
+    Order the nights by which of them is tonight's.
+
+    The one that is open, also after midnight; else today's; else the next that is
+    planned; else the last that was held.
+    """
+    nights = RaceNight.objects.annotate(
+        turn=Case(
+            When(opened_at__isnull=False, closed_at=None, then=Value(0)),
+            When(date=today, closed_at=None, then=Value(1)),
+            When(date=today, then=Value(2)),
+            When(date__gt=today, opened_at=None, then=Value(3)),
+            When(opened_at__isnull=False, then=Value(4)),
+            default=Value(5),
+        ),
+        ahead=Case(When(date__gt=today, opened_at=None, then=F("date"))),
+    )
+    return nights.order_by("turn", "ahead", "-date", "-id")
+
+
+def load_board(night: RaceNight, now: dt.datetime) -> Board:
+    """Load a night's board; two queries a night and two more of its editions."""
+    entries = list(_entries(night))
+    doubts = _doubts(night, entries)
+    editions = _editions(night)
+    otherwise = _judged_otherwise(entries) if any(e.move for e in editions) else set()
+    rows = [_row(entry, now, doubts, otherwise) for entry in entries]
+    return Board(
+        night=night,
+        editions=editions,
+        groups=tuple(
+            BoardGroup(state=state, rows=_of_state(rows, state)) for state in EntryState
+        ),
+    )
+
+
+def _entries(night: RaceNight) -> QuerySet[Entry]:
+    sheets = Sheet.objects.filter(entry=OuterRef("pk")).order_by("-id")
+    moves = EntryMove.objects.filter(entry=OuterRef("pk")).order_by("-id")
+    return (
+        Entry.objects.filter(night=night)
+        .select_related("car", "driver", "race_class")
+        .annotate(
+            last_sheet_id=Subquery(sheets.values("pk")[:1]),
+            last_sheet=Subquery(sheets.values("number")[:1]),
+            last_block=Subquery(sheets.values("block")[:1]),
+            measured_by=Subquery(sheets.values("started_by__name")[:1]),
+            last_sheet_at=Subquery(sheets.values("started_at")[:1]),
+            is_held=Exists(HeldCar.objects.filter(entry=OuterRef("pk"), release=None)),
+            is_checked_after=Exists(
+                sheets.filter(stage=Stage.AFTER).exclude(seal=None)
+            ),
+            is_by_concerned=Exists(by_concerned(sheets)),
+            open_protests=Count(
+                "protests", filter=Q(protests__ruled=None), distinct=True
+            ),
+            call_count=Count(
+                "calls", filter=Q(calls__at__gte=F("state_since")), distinct=True
+            ),
+            last_reason=Subquery(moves.values("reason")[:1]),
+        )
+        .in_turn()
+    )
+
+
+def by_concerned(sheets: QuerySet[Sheet]) -> QuerySet[Sheet]:
+    """Keep the sheets that somebody concerned in the car measured or sealed."""
+    return sheets.filter(Q(seal__is_own_car=True) | Q(readings__is_own_car=True))
+
+
+def _doubts(night: RaceNight, entries: list[Entry]) -> dict[int, tuple[str, ...]]:
+    """Name, by sheet, the failed gauges of which nobody has ruled yet."""
+    if not has_failed_since(night.opened_at):
+        return {}
+    last = [vars(entry)["last_sheet_id"] for entry in entries]
+    return {
+        sheet_id: tuple(dict.fromkeys(one.gauge for one in doubts if not one.ruling))
+        for sheet_id, doubts in doubts_of(*[pk for pk in last if pk]).items()
+    }
+
+
+def _editions(night: RaceNight) -> tuple[RacesBy, ...]:
+    moves = EditionMove.objects.filter(night=night)
+    was_moved = Exists(moves.filter(race_class=OuterRef("race_class")))
+    named = list(
+        night.classes.select_related("race_class", "edition__rulebook")
+        .annotate(was_moved=was_moved)
+        .order_by("race_class__name")
+    )
+    # Seldom: so it is asked for only where there is one.
+    has_moves = any(vars(one)["was_moved"] for one in named)
+    moved = {
+        move.race_class_id: move
+        for move in (moves.select_related("before", "by") if has_moves else ())
+    }
+    return tuple(RacesBy(named=one, move=moved.get(one.race_class_id)) for one in named)
+
+
+def _judged_otherwise(entries: Iterable[Entry]) -> set[int]:
+    """Give the sheets that a new edition decides otherwise, and nobody ruled of."""
+    last = [vars(entry)["last_sheet_id"] for entry in entries]
+    unruled = JudgedAgain.objects.filter(sheet__in=last, ruling=None)
+    return set(unruled.values_list("sheet", flat=True))
+
+
+def _row(
+    entry: Entry,
+    now: dt.datetime,
+    doubts: Mapping[int, tuple[str, ...]],
+    otherwise: Set[int],
+) -> BoardRow:
+    columns = vars(entry)
+    started = columns["last_sheet_at"]
+    passed = entry.state == EntryState.PASSED
+    return BoardRow(
+        entry=entry,
+        sheet_number=columns["last_sheet"] or "",
+        waits_minutes=max(int((now - entry.state_since).total_seconds() // 60), 0),
+        reason=columns["last_reason"] or "",
+        calls=columns["call_count"],
+        block_id=columns["last_block"],
+        measured_by=columns["measured_by"] or "",
+        protests=columns["open_protests"],
+        is_held=columns["is_held"],
+        is_checked_after=columns["is_checked_after"],
+        is_by_concerned=columns["is_by_concerned"],
+        is_judged_otherwise=columns["last_sheet_id"] in otherwise,
+        in_doubt=doubts.get(columns["last_sheet_id"], ()),
+        is_changed_since=passed
+        and started is not None
+        and entry.car.changed_at > started,
+    )
+
+
+def _of_state(rows: Iterable[BoardRow], state: EntryState) -> tuple[BoardRow, ...]:
+    return tuple(row for row in rows if row.entry.state == state)
+
+
+def next_waiting(night_id: int) -> Entry | None:
+    """Give the entry whose turn is next."""
+    waiting = Entry.objects.filter(night=night_id, state=EntryState.WAITING)
+    return waiting.select_related("car").in_turn().first()

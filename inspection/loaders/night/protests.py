@@ -1,0 +1,92 @@
+"""A protest with all that its page says of it."""
+
+from dataclasses import dataclass
+
+from django.db.models import Q, QuerySet
+
+from inspection.compute.night import USUAL_MINUTES
+from inspection.models import Entry, Protest, ProtestSheet, ProtestTime, Seal
+from inventory.compute.roles import Ability
+from inventory.models import FamilyTie, Person
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadedProtest:
+    """A protest, who may not hear it, who does, and on what it was measured."""
+
+    protest: Protest
+    concerned: frozenset[int]
+    hearer: Person | None
+    measured: tuple[ProtestSheet, ...]
+
+    @property
+    def is_ruled(self) -> bool:
+        return hasattr(self.protest, "ruled")
+
+    def may_be_heard_by(self, person: Person) -> bool:
+        """Whether somebody hears it: the one named, or else an unconcerned chief."""
+        if self.is_ruled or person.pk in self.concerned:
+            return False
+        if self.hearer is not None:
+            return person.pk == self.hearer.pk
+        return person.may(Ability.RULE_ON_SHEETS)
+
+
+def protests_to_load() -> QuerySet[Protest]:
+    """Protests with all that loading one needs."""
+    return Protest.objects.select_related(
+        "entry__night",
+        "entry__car__owner",
+        "entry__driver",
+        "entry__race_class",
+        "sheet__seal",
+        "rule__edition__rulebook",
+        "by",
+        "appeal_of__ruled__by",
+        "appeal",
+        "ruled__by",
+    )
+
+
+def protests_seen_by(person: Person) -> QuerySet[Protest]:
+    """Give the protests that a person may open: all, or those they are part of."""
+    if person.may(Ability.SEE_EVERY_CAR):
+        return protests_to_load()
+    part_of = Q(by=person) | Q(entry__driver=person) | Q(entry__car__owner=person)
+    return protests_to_load().filter(part_of | Q(hearers__person=person)).distinct()
+
+
+def load_protest(protest: Protest) -> LoadedProtest:
+    """Load who is concerned in a protest and where it stands."""
+    entry, first = protest.entry, protest.appeal_of
+    protesters = {protest.by_id} | ({first.by_id} if first else set())
+    concerned = entry.concerned | FamilyTie.objects.with_family(protesters)
+    sealed = Seal.objects.filter(sheet=protest.sheet_id)
+    concerned |= set(sealed.values_list("sealed_by", flat=True))
+    if first is not None:
+        concerned |= {first.ruled.by_id}
+    named = protest.hearers.select_related("person").last()
+    return LoadedProtest(
+        protest=protest,
+        concerned=concerned,
+        hearer=named.person if named else None,
+        measured=tuple(
+            ProtestSheet.objects.filter(protest=protest)
+            .select_related("sheet__seal", "sheet__void")
+            .order_by("pk")
+        ),
+    )
+
+
+def minutes_to_protest(race_class_id: int) -> int:
+    """Give how long after a ruling a class may protest."""
+    own_time = ProtestTime.objects.filter(race_class=race_class_id).first()
+    return own_time.minutes if own_time else USUAL_MINUTES
+
+
+def may_protest(person: Person, entry: Entry) -> bool:
+    """Whether a person is an official, or drives or owns a car of the night."""
+    if person.may(Ability.INSPECT_CARS):
+        return True
+    of_the_night = Entry.objects.filter(night=entry.night_id)
+    return of_the_night.filter(Q(driver=person) | Q(car__owner=person)).exists()

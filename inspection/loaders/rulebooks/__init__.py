@@ -1,0 +1,1 @@
+"""Rulebooks with their editions, and trials of a draft on stored cars."""

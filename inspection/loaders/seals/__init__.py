@@ -1,0 +1,1 @@
+"""Seals held against the tables: what differs, and of which sheet."""

@@ -1,1 +1,0 @@
-"""The demo club: invented people, cars and race nights, made by the real actions."""

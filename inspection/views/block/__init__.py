@@ -1,0 +1,1 @@
+"""On the block, and the sheet as it is read and printed."""

@@ -1,0 +1,186 @@
+"""
+The pieces of the block page that follow the readings.
+
+Each has a tag made of what it says.  A script sends the tags that it has and gets
+the pieces that changed, so that an answer stays small and nothing else on the
+page is touched: no open fold closes, no half-typed reason is lost.
+"""
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.http import HttpRequest
+from django.middleware.csrf import get_token
+from django.template.loader import render_to_string
+from django.utils.functional import cached_property
+from django.utils.safestring import SafeString, mark_safe
+
+from inspection.compute.judging import Outcome
+from inspection.loaders.block.next_reading import next_step_of
+from inspection.loaders.block.pictures import figures_of
+from inspection.loaders.block.sheets import LoadedSheet
+from inspection.loaders.block.steps import Step, StepGroup
+from inspection.loaders.night.own_cars import leaves_to_others
+from inspection.views.block.car_views import car_view
+from inspection.views.block.found_rules import FoundRule, RuleGroup, rules_of
+from inventory.access import signed_in
+from inventory.compute.roles import Ability
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """One element of the page, by its id."""
+
+    key: str
+    says: object
+    template: str
+    context: dict[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def tag(self) -> str:
+        return hashlib.sha256(repr((self.key, self.says)).encode()).hexdigest()[:8]
+
+    @cached_property
+    def html(self) -> SafeString:
+        return render_to_string(
+            f"inspection/block/pieces/{self.template}.html",
+            {**self.context, "key": self.key, "tag": self.tag},
+        )
+
+
+def pieces_of(
+    request: HttpRequest, loaded: LoadedSheet, steps: tuple[Step, ...]
+) -> dict[str, list[Piece]]:
+    """Give the pieces by the part of the page that they stand in."""
+    rules = rules_of(loaded)
+    token = get_token(request)
+    return {
+        "verdict": [_verdict(request, loaded, rules, token)],
+        "rules": [_rule(rule, loaded) for rule in rules],
+        "tonight": _rows(loaded, steps, token, StepGroup.TONIGHT),
+        "also": _rows(loaded, steps, token, StepGroup.ALSO),
+        "stored": _rows(loaded, steps, token, StepGroup.STORED),
+        "views": list(_views(loaded)),
+    }
+
+
+def changed_pieces(
+    pieces: dict[str, list[Piece]], have: Iterable[str]
+) -> dict[str, Piece]:
+    """Give the pieces, by id, of which a page does not have the tag."""
+    known = set(have)
+    every = (piece for part in pieces.values() for piece in part)
+    return {piece.key: piece for piece in every if piece.tag not in known}
+
+
+def sentences_of(pieces: Iterable[Piece]) -> list[str]:
+    """Say in words what the rules among some pieces found."""
+    rules = (one.context["rule"] for one in pieces if one.template == "rule")
+    return [
+        render_to_string(
+            "inspection/block/pieces/rule_said.txt", {"rule": rule}
+        ).strip()
+        for rule in rules
+        if rule.found.outcome is not Outcome.NOT_MEASURED
+    ]
+
+
+def rule_groups(rules: Iterable[Piece]) -> list[tuple[RuleGroup, list[Piece]]]:
+    """Give the rules as they are listed: what fails first, what holds last."""
+    listed = list(rules)
+    return [
+        (group, [one for one in listed if one.context["rule"].group is group])
+        for group in RuleGroup
+    ]
+
+
+def _rule(rule: FoundRule, loaded: LoadedSheet) -> Piece:
+    return Piece(
+        key=f"rule-{rule.found.rule.pk}",
+        says=rule.says,
+        template="rule",
+        context={"rule": rule, "sheet": loaded.sheet},
+    )
+
+
+def _rows(
+    loaded: LoadedSheet, steps: tuple[Step, ...], token: str, group: StepGroup
+) -> list[Piece]:
+    return [
+        Piece(
+            key=f"step-{step.column}",
+            says=(
+                step.value,
+                [(one.pk, hasattr(one, "strike")) for one in step.readings],
+                [one.pk in loaded.doubtful_ids for one in step.readings],
+            ),
+            template="step",
+            context={
+                "step": step,
+                "sheet": loaded.sheet,
+                "in_doubt": loaded.doubtful_ids,
+                "csrf_token": token,
+            },
+        )
+        for step in steps
+        if step.group is group
+    ]
+
+
+def _verdict(
+    request: HttpRequest, loaded: LoadedSheet, rules: list[FoundRule], token: str
+) -> Piece:
+    failing = [rule for rule in rules if rule.is_failing]
+    next_up = next_step_of(loaded)
+    missing = [r for r in loaded.refused if r.outcome is Outcome.NOT_MEASURED]
+    return Piece(
+        key="verdict",
+        says=(
+            [(rule.found.rule.pk, rule.says) for rule in failing],
+            [finding.rule.pk for finding in missing],
+            [value.column for value in loaded.conflicts],
+            loaded.unread,
+            loaded.may_be_sent_back,
+            loaded.doubts,
+            next_up,
+            loaded.unconfirmed,
+            # What stands in for a reading until it is read: before the seal it is
+            # the last thing told.
+            [(value.column, value.text) for value in loaded.standing_in],
+            [finding.outcome.value for finding in loaded.findings],
+        ),
+        template="verdict",
+        context={
+            "loaded": loaded,
+            "sheet": loaded.sheet,
+            "failing": failing,
+            "missing": missing,
+            "next": next_up,
+            "advised": [rule for rule in rules if rule.is_advice],
+            "near": [rule for rule in rules if rule.is_near],
+            "is_own_car": leaves_to_others(
+                signed_in(request), loaded.sheet, Ability.SEAL_SHEETS
+            ),
+            "may_send_back_by_word": signed_in(request).may(Ability.SEND_BACK_BY_WORD),
+            "met_count": sum(finding.is_admitted for finding in loaded.findings),
+            "csrf_token": token,
+        },
+    )
+
+
+def _views(loaded: LoadedSheet) -> Iterator[Piece]:
+    figures = figures_of(loaded)
+    for key in ("rear-view", "side-view"):
+        svg, sentences = car_view(key, figures)
+        yield Piece(
+            key=key,
+            says=svg,
+            template="view",
+            context={
+                "svg": mark_safe(svg),  # noqa: S308
+                "is_rear": key == "rear-view",
+                "sentences": sentences,
+            },
+        )

@@ -1,0 +1,1 @@
+"""Cars: the garage, what is on a car, its sizes, wear."""

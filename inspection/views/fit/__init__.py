@@ -1,0 +1,1 @@
+"""Will it fit, and from the gear to the cars."""

@@ -1,0 +1,1 @@
+"""Tonight and the race nights."""

@@ -1,0 +1,1 @@
+"""Rulebooks: the shelf, editions, rules, exchange, trials."""

@@ -1,0 +1,1 @@
+"""Sentences and names for people, made of what computing gives: a code and values."""
