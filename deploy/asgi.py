@@ -2,8 +2,8 @@
 
 import os
 
-from django.core.asgi import get_asgi_application
+from deploy.starting.applications import asgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.shared")
 
-application = get_asgi_application()
+application = asgi_application()

@@ -8,10 +8,17 @@ so that a second start costs one comparison.
 import hashlib
 import importlib.util
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 import venv
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+
+from deploy.starting.refusals import NoTurnError
+from deploy.starting.turns import one_at_a_time
 
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / ".venv"
@@ -20,6 +27,9 @@ STAMPS = FOLDER / "filled-from"
 RUN_LOCK = ROOT / "deploy" / "requirements.txt"
 TEST_LOCK = ROOT / "deploy" / "requirements-test.txt"
 LEAST_PYTHON = (3, 11)
+TURN = ".venv-lock"
+MEMORY_DISK = Path("/dev/shm")  # noqa: S108  a disk in memory, not a file's name
+MEMORY_DISK_GIB = 8
 
 
 class CannotPrepareError(Exception):
@@ -45,14 +55,50 @@ def prepare(*locks: Path) -> Path:
     if sys.version_info < LEAST_PYTHON:
         msg = "Feelerbook needs Python 3.11 or later; run this with a newer python."
         raise CannotPrepareError(msg)
-    missing = [lock for lock in locks if not is_filled_from(lock)]
-    if not missing:
+    if all(is_filled_from(lock) for lock in locks):
         return PYTHON
-    if not PYTHON.exists():
+    try:
+        # Two first starts at once would each clear away what the other has made.
+        with one_at_a_time(FOLDER.with_name(TURN), say=say):
+            fill(*locks)
+    except NoTurnError as error:
+        raise CannotPrepareError(str(error)) from error
+    except (OSError, subprocess.CalledProcessError) as error:
+        msg = f"{FOLDER} cannot be made: {error}. Is the disk full? Run this again."
+        raise CannotPrepareError(msg) from error
+    return PYTHON
+
+
+def fill(*locks: Path) -> None:
+    missing = [lock for lock in locks if not is_filled_from(lock)]
+    if missing and not PYTHON.exists():
         make_venv()
     for lock in missing:
         install(lock)
-    return PYTHON
+        STAMPS.mkdir(exist_ok=True)
+        stamp(lock).write_text(fingerprint(lock), encoding="ascii")
+
+
+def other_python(version: str) -> str | None:
+    """Return a Python of this version, such as ``3.13``, if the machine has one."""
+    if path := shutil.which(f"python{version}"):
+        return path
+    root = Path(os.environ.get("PYENV_ROOT") or Path.home() / ".pyenv")
+    kept = sorted(root.glob(f"versions/{version}.*/bin/python"))
+    return str(kept[-1]) if kept else None
+
+
+def prepare_other(version: str, python: str, lock: Path) -> Path:
+    """Make an environment beside ``.venv`` for another Python, and fill it once."""
+    folder = FOLDER.with_name(f".venv-{version}")
+    inside, mark = folder / "bin" / "python", folder / "filled-from"
+    print_of_lock = hashlib.sha256(lock.read_bytes()).hexdigest()
+    if mark.exists() and mark.read_text(encoding="ascii") == print_of_lock:
+        return inside
+    subprocess.run([python, "-m", "venv", "--clear", str(folder)], check=True)
+    install(lock, python=inside)
+    mark.write_text(print_of_lock, encoding="ascii")
+    return inside
 
 
 def make_venv() -> None:
@@ -68,15 +114,22 @@ def make_venv() -> None:
     venv.EnvBuilder(with_pip=True, clear=True, symlinks=os.name != "nt").create(FOLDER)
 
 
-def install(lock: Path) -> None:
+def install(lock: Path, *, python: Path | None = None) -> None:
     say(f"Installing what {lock.relative_to(ROOT)} names, each file by its hash …")
-    command = [str(PYTHON), "-m", "pip", "install", "--quiet", "--require-hashes"]
-    command += ["--disable-pip-version-check", "--no-input", "-r", str(lock)]
+    command = [
+        str(python or PYTHON),
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--require-hashes",
+    ]
+    # The lock is the whole truth: pip adds nothing to it and asks for nothing newer.
+    command += ["--no-deps", "--disable-pip-version-check", "--no-input"]
+    command += ["-r", str(lock)]
     if subprocess.run(command, check=False).returncode:
         msg = "The installation failed; the lines above say why. Run this again."
         raise CannotPrepareError(msg)
-    STAMPS.mkdir(exist_ok=True)
-    stamp(lock).write_text(fingerprint(lock), encoding="ascii")
 
 
 def is_filled_from(lock: Path) -> bool:
@@ -98,3 +151,34 @@ def stamp(lock: Path) -> Path:
 
 def say(line: str) -> None:
     print(line, flush=True)
+
+
+@contextmanager
+def quick_folder() -> Iterator[None]:
+    """
+    Keep what the tests write, and throw away, in memory where there is room.
+
+    Every acknowledged write waits for its disk, as it must: ten milliseconds and
+    more on a real one, under half of one here, and a run makes many thousands.
+    """
+    if not has_room(MEMORY_DISK):
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="fb-", dir=MEMORY_DISK) as folder:
+        # PostgreSQL, which is somebody else, finds its own folder through it.
+        Path(folder).chmod(0o711)
+        before = os.environ.get("TMPDIR", "")
+        os.environ["TMPDIR"] = folder
+        try:
+            yield
+        finally:
+            os.environ["TMPDIR"] = before
+
+
+def has_room(disk: Path) -> bool:
+    memory = Path("/proc/meminfo")
+    if not (memory.exists() and disk.is_dir() and os.access(disk, os.W_OK)):
+        return False
+    sizes = dict(line.split(":") for line in memory.read_text("utf-8").splitlines())
+    free = int(sizes["MemAvailable"].split()[0]) * 1024
+    return min(free, shutil.disk_usage(disk).free) > MEMORY_DISK_GIB * 2**30

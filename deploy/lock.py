@@ -3,7 +3,8 @@ Make the lock files again from ``pyproject.toml``: ``.venv/bin/python deploy/loc
 
 Needs uv (``.venv/bin/python -m pip install uv``), which no installation and no
 test run needs.  The files hold for Linux, macOS and Windows and for Python 3.11
-and later, name every file by its hash, and no host.
+and later, name every file by its hash, every extra, and no host.  A version stays
+as it is locked unless ``--upgrade`` or ``--upgrade-package NAME`` asks for more.
 """
 
 import subprocess
@@ -25,7 +26,9 @@ def main() -> int:
     for lock, options in LOCKS.items():
         command = [sys.executable, "-m", "uv", "pip", "compile", "pyproject.toml"]
         command += [*options, "--universal", "--python-version=3.11"]
-        command += ["--generate-hashes", "--no-annotate", "--quiet"]
+        # A pin without the extra that somebody asks for is another name to pip.
+        command += ["--generate-hashes", "--no-strip-extras"]
+        command += ["--no-annotate", "--quiet"]
         command += ["--custom-compile-command=python deploy/lock.py"]
         command += [f"--output-file={lock}", *sys.argv[1:]]
         if subprocess.run(command, cwd=ROOT, check=False).returncode:

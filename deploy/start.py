@@ -39,7 +39,19 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
         help="where the database and its keys are kept; data in the project",
     )
     parser.add_argument(
+        "--backup-to",
+        type=Path,
+        metavar="FOLDER",
+        help="a stick or another disk, to which each backup is copied as well",
+    )
+    parser.add_argument(
         "--no-demo", action="store_true", help="leave an empty database empty"
+    )
+    parser.add_argument(
+        "--club",
+        choices=["demo", "own"],
+        help="which club of the folder: the demo, or one of your own beside it; "
+        "the one served last unless given",
     )
     return parser.parse_args(words)
 
@@ -54,6 +66,8 @@ def hand_over(python: Path, options: argparse.Namespace) -> int:
         f"--host={options.host}",
         f"--data={options.data.resolve()}",
         *(["--no-demo"] if options.no_demo else []),
+        *([f"--backup-to={options.backup_to.resolve()}"] if options.backup_to else []),
+        *([f"--club={options.club}"] if options.club else []),
     ]
     os.chdir(ROOT)
     if os.name != "nt":

@@ -18,8 +18,8 @@ START_WITHIN_S = 60
 
 def bin_folder() -> Path | None:
     """Return the folder of ``initdb``, of the newest PostgreSQL that is installed."""
-    if found := shutil.which("initdb"):
-        return Path(found).resolve().parent
+    if program := shutil.which("initdb"):
+        return Path(program).resolve().parent
     debian = Path("/usr/lib/postgresql").glob("*/bin/initdb")
     versions = sorted(debian, key=lambda path: int(path.parts[-3]))
     return versions[-1].parent if versions else None
@@ -86,12 +86,14 @@ def server_command(bin_dir: Path, folder: Path) -> list[str]:
     return command + [f"--{name}={value}" for name, value in options.items()]
 
 
-def wait_for(folder: Path, server: "subprocess.Popen[bytes]") -> None:
+def wait_for(
+    folder: Path, server: "subprocess.Popen[bytes]", *, port: int = 5432
+) -> None:
     deadline = time.monotonic() + START_WITHIN_S
     while time.monotonic() < deadline and server.poll() is None:
         with socket.socket(socket.AF_UNIX) as probe:
             try:
-                probe.connect(str(folder / ".s.PGSQL.5432"))
+                probe.connect(str(folder / f".s.PGSQL.{port}"))
             except OSError:
                 time.sleep(0.1)
             else:

@@ -2,8 +2,8 @@
 
 import os
 
-from django.core.wsgi import get_wsgi_application
+from deploy.starting.applications import wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.shared")
 
-application = get_wsgi_application()
+application = wsgi_application()

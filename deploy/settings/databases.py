@@ -17,6 +17,8 @@ SQLITE_PRAGMAS = (
     "PRAGMA journal_size_limit=67108864",
 )
 
+CONNECT_WITHIN_S = 1.5
+
 
 def sqlite(path: Path, *, lock_wait_s: int = 10) -> dict[str, Any]:
     """
@@ -51,8 +53,13 @@ def postgresql(
 
     A socket's folder goes into the query: ``postgresql://user@/name?host=/run/pg``;
     so does libpq's ``sslmode``.  Connections come from a pool, each is tried
-    before it is used, and none waits for ever.
+    before it is used, and none waits for ever: a request that finds the database
+    away knows it within two seconds.
     """
+    from deploy.settings.patient_connection import (  # noqa: PLC0415  no need of it on SQLite
+        patient_connection,
+    )
+
     parts = urlsplit(url)
     query = {name: values[-1] for name, values in parse_qs(parts.query).items()}
     timeouts = {
@@ -60,9 +67,26 @@ def postgresql(
         "lock_timeout": lock_timeout_s,
         "idle_in_transaction_session_timeout": idle_in_transaction_s,
     }
+    switches = [f"-c {name}={seconds * 1000}" for name, seconds in timeouts.items()]
+    # Made for reports that take minutes: a page's query, once its tables have grown,
+    # is compiled for longer than it runs.
+    switches.append("-c jit=off")
     options: dict[str, Any] = {
-        "pool": {"min_size": 1, "max_size": pool_size, "timeout": 10},
-        "options": " ".join(f"-c {k}={v * 1000}" for k, v in timeouts.items()),
+        "pool": {
+            "min_size": 1,
+            "max_size": pool_size,
+            "timeout": CONNECT_WITHIN_S,
+            # Tried again at the next request, not at ever longer intervals.
+            "reconnect_timeout": 4,
+            "connection_class": patient_connection(statement_timeout_s),
+        },
+        "options": " ".join(switches),
+        "connect_timeout": 2,  # libpq's least
+        # Where packets vanish: the line is dead after so many milliseconds.
+        "tcp_user_timeout": 2000,
+        "keepalives_idle": 10,
+        "keepalives_interval": 2,
+        "keepalives_count": 3,
     }
     options.update({k: v for k, v in query.items() if k.startswith("ssl")})
     return {

