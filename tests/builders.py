@@ -1,43 +1,55 @@
 """Things that tests need, made through the same actions as the pages use."""
 
 import datetime as dt
+import io
 import itertools
 import uuid
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import QuerySet
+from PIL import Image
+
 from inspection.actions.cars import (
     CarFacts,
     TakenWith,
-    fit_part,
+    confirm_car,
     register_car,
     store_geometry,
 )
+from inspection.actions.fit.fitted import fit_part
 from inspection.actions.race_nights import enter_car, open_night, plan_night
 from inspection.actions.readings import Taken, TypedReading, take_reading
 from inspection.actions.rulebooks import draft_edition, publish_edition
+from inspection.actions.seals import seal_sheet
 from inspection.actions.sheets import start_sheet
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.entries import PartPosition
-from inspection.compute.quantity import FrontCarrier, Layout
-from inspection.compute.requirements import Answer
-from inspection.compute.rulebook import RulebookText, RuleText
-from inspection.models import Car, Edition, Entry, RaceClass, RaceNight, Rulebook, Sheet
+from inspection.compute.judging.outcomes import DecisionRule
+from inspection.compute.night.entries import Decision, PartPosition
+from inspection.compute.quantities import WORDS_OF_CAR
+from inspection.compute.quantities.quantity import FrontCarrier, Layout
+from inspection.compute.rulebooks.requirements import Answer
+from inspection.compute.rulebooks.text import RulebookText, RuleText
+from inspection.models import (
+    Car,
+    CarValue,
+    Edition,
+    Entry,
+    RaceClass,
+    RaceNight,
+    Rulebook,
+    Seal,
+    Sheet,
+)
 from inventory.actions.audit import Act
 from inventory.actions.gauges import CheckFound, ModeFigures, add_gauge, check_gauge
-from inventory.actions.people import add_person, found_club
-from inventory.actions.stock import (
-    GearFacts,
-    MotorFacts,
-    NewPart,
-    TyreFacts,
-    receive_part,
-)
-from inventory.compute.instruments import CheckKind, CheckResult, Instrument
-from inventory.compute.measuring import GaugeMode as Mode
-from inventory.compute.roles import Role
-from inventory.compute.units import Unit
+from inventory.actions.people.joining import add_person, found_club
+from inventory.actions.stock import NewPart, receive_part
+from inventory.compute.measuring.instruments import CheckKind, CheckResult, Instrument
+from inventory.compute.measuring.readings import GaugeMode as Mode
+from inventory.compute.numbers.units import Unit
+from inventory.compute.roles import Ability, Role
+from inventory.compute.stock import PartFacts, TyreFacts
 from inventory.models import Gauge, GaugeMode, Part, Person
 
 NOW = dt.datetime(2026, 5, 8, 19, 0, tzinfo=dt.UTC)
@@ -127,9 +139,7 @@ def rule(number: str, quantity: str, **limits: Any) -> RuleText:
     )
 
 
-def make_part(
-    facts: TyreFacts | GearFacts | MotorFacts | None = None, **said: Any
-) -> Part:
+def make_part(facts: PartFacts | None = None, **said: Any) -> Part:
     """Give a part in stock: a tyre unless said."""
     new = NewPart(facts=facts or TyreFacts(compound="soft"), **said)
     return receive_part(new, act=act())
@@ -158,6 +168,7 @@ def make_edition(
     rules: Iterable[RuleText] = SIMPLE_RULES,
     *,
     decision_rule: DecisionRule = DecisionRule.SIMPLE_ACCEPTANCE,
+    confidence: Decimal = Decimal("0.95"),
     published: bool = True,
 ) -> Edition:
     make_class()
@@ -165,7 +176,7 @@ def make_edition(
         rulebook="Club rules",
         edition=Edition.objects.count() + 1,
         decision_rule=decision_rule,
-        confidence=Decimal("0.95"),
+        confidence=confidence,
         note="",
         rules=tuple(rules),
     )
@@ -180,7 +191,9 @@ def make_car(
     layout: Layout = Layout.IN_LINE,
     geometry: Mapping[str, str] | None = None,
     gauge: GaugeMode | None = None,
+    is_confirmed: bool = True,
 ) -> Car:
+    """Register a car; a keeper has looked at what it is, unless said."""
     number = str(next(_numbers))
     car = register_car(
         CarFacts(
@@ -193,10 +206,23 @@ def make_car(
         ),
         act=act(),
     )
+    if is_confirmed:
+        confirm_car(car, act=act(_looker()))
     if geometry:
         taken = TakenWith(gauge_mode=gauge, gauge_check=None) if gauge else None
-        store_geometry(car, geometry, taken_with=taken, act=act())
+        keeper = make_person(Role.PARTS_KEEPER)
+        store_geometry(car, geometry, taken_with=taken, act=act(keeper))
     return car
+
+
+def sizes_of_cars() -> QuerySet[CarValue]:
+    """Give what is stored of cars besides what they are registered as."""
+    return CarValue.objects.exclude(column__in=WORDS_OF_CAR)
+
+
+def _looker() -> Person:
+    found = Person.objects.filter(name="The Looker").first()
+    return found or make_person(Role.PARTS_KEEPER, name="The Looker")
 
 
 def make_night(edition: Edition | None = None) -> RaceNight:
@@ -230,6 +256,29 @@ def make_sheet(*, entry: Entry | None = None, by: Person | None = None) -> Sheet
     return start_sheet(
         (entry or make_entry()).pk, block=None, changed=(), act=act(by, minutes=1)
     )
+
+
+def send_back(number: str, *, act: Act) -> Seal:
+    """Send a car back that nothing speaks against: the chief's word, with a reason."""
+    if not act.by.may(Ability.SEND_BACK_BY_WORD):
+        act = Act(by=make_person(Role.CHIEF_SCRUTINEER), at=act.at)
+    reason = "The rear wheels rub on the body."
+    return seal_sheet(number, decision=Decision.SENT_BACK, act=act, reason=reason)
+
+
+def seal_as_read(sheet: Sheet, *, by: Person, passed: bool = False) -> Seal:
+    """Seal a sheet by what was read on it."""
+    decision = Decision.PASSED if passed else Decision.SENT_BACK
+    return seal_sheet(sheet.number, decision=decision, act=act(by, minutes=3))
+
+
+def picture(
+    *, size: tuple[int, int] = (40, 30), form: str = "PNG", colour: str = "teal"
+) -> bytes:
+    """Give a picture as a file, of one colour."""
+    file = io.BytesIO()
+    Image.new("RGB", size, colour).save(file, form)
+    return file.getvalue()
 
 
 def read(

@@ -36,6 +36,7 @@ def broken(request: HttpRequest) -> HttpResponse:
 
 # The addresses of an installation in which one page is broken.
 urlpatterns = [path("sign-in", broken, name="sign_in")]
+handler500 = "deploy.failures.server_error"
 
 
 @pytest.fixture

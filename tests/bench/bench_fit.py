@@ -11,20 +11,12 @@ from typing import TypeVar
 
 import numpy as np
 
-from inspection.compute.fit import (
-    Envelope,
-    Gears,
-    Motors,
-    Mounting,
-    Pairs,
-    Pinions,
-    Stock,
-    gear_fit,
-)
-from inspection.compute.quantities import Layout
-from inspection.compute.remedies import remedies
-from inspection.compute.rules import Field, Rules
-from inspection.compute.wear import wear_limit
+from inspection.compute.fit import Envelope, Mounting, best_first, gear_fit
+from inspection.compute.judging.evaluation import Field, Rules
+from inspection.compute.quantities.registry import Layout
+from inspection.compute.remedies.changes import remedies
+from inspection.compute.what_if import Doubt, Gears, Motors, Pairs, Pinions, Stock
+from inspection.compute.what_if.wear_limits import wear_limit
 from tests.inspection.compute.cars import LEVEL, make_field, make_rules
 
 T = TypeVar("T")
@@ -97,6 +89,11 @@ def envelope_of(car: Field) -> Envelope:
     )
 
 
+def known(count: int, gauge: int) -> Doubt:
+    u = np.full(count, 0.01)
+    return Doubt(random=u, systematic=u, gauge=np.full(count, gauge))
+
+
 def some_gears(count: int, rng: np.random.Generator) -> Gears:
     teeth = rng.integers(24, 40, count).astype(np.float64)
     module = rng.choice([0.4, 0.5, 25.4 / 64, 25.4 / 48], count)
@@ -107,9 +104,7 @@ def some_gears(count: int, rng: np.random.Generator) -> Gears:
         family=rng.choice(["", "long ago"], count),
         bore_mm=2.38 + rng.uniform(-0.05, 0.1, count),
         hub_width_mm=rng.uniform(4, 10, count),
-        random_mm=np.full(count, 0.01),
-        systematic_mm=np.full(count, 0.01),
-        gauge=np.zeros(count, dtype=np.int64),
+        doubts={"outside_diameter_mm": known(count, 0)},
     )
 
 
@@ -122,7 +117,10 @@ def some_stock(pairs: int, gears: int, motors: int) -> Stock:
             right_diameter_mm=size + rng.normal(0, 0.03, pairs),
             width_mm=rng.uniform(15, 17, pairs),
             bore_mm=2.38 + rng.uniform(0, 0.04, pairs),
-            random_mm=np.full(pairs, 0.01),
+            doubts={
+                "left_diameter_mm": known(pairs, -1),
+                "right_diameter_mm": known(pairs, -1),
+            },
         ),
         gears=some_gears(gears, rng),
         motors=Motors(
@@ -153,7 +151,7 @@ def main() -> None:
         "100,000 gears against a car, every check",
         lambda: gear_fit(gears, envelope),
     )
-    timed("    which fit, best first", lambda: (fit.fits, fit.order))
+    timed("    which fit, best first", lambda: (fit.fits, best_first(fit)))
     timed("    ten of them in words", lambda: [fit.rows(row) for row in range(10)])
     timed("    legal-to tyre diameter of each", lambda: fit.legal_to_mm)
     print(f"    {int(fit.fits.sum()):,} fit")

@@ -25,8 +25,8 @@ from django.test import Client  # noqa: E402
 from django.test.utils import CaptureQueriesContext  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
-from inspection.management.demo.club import play_club  # noqa: E402
-from inventory.compute.stock import GearRole, PartKind, PartQuantity  # noqa: E402
+from deploy.demo.club import play_club  # noqa: E402
+from inventory.compute.stock.words import GearRole, PartKind, PartQuantity  # noqa: E402
 from inventory.models import Gear, Part, PartEstimate, Person  # noqa: E402
 
 GEARS = 100_000

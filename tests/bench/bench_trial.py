@@ -24,11 +24,11 @@ from django.test.utils import (  # noqa: E402
 )
 from django.urls import reverse  # noqa: E402
 
-from inspection.compute.requirements import Stage  # noqa: E402
-from inspection.compute.rules import evaluate  # noqa: E402
-from inspection.loaders.judged_cars import arrays_of, judge_by  # noqa: E402
-from inspection.loaders.rulebooks import load_edition  # noqa: E402
-from inspection.loaders.stored_cars import (  # noqa: E402
+from inspection.compute.judging.evaluation import evaluate  # noqa: E402
+from inspection.compute.rulebooks.requirements import Stage  # noqa: E402
+from inspection.loaders.rulebooks.editions import load_edition  # noqa: E402
+from inspection.loaders.rulebooks.judged_cars import arrays_of, judge_by  # noqa: E402
+from inspection.loaders.rulebooks.stored_cars import (  # noqa: E402
     Choice,
     StoredCars,
     load_stored_cars,

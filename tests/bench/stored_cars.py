@@ -13,11 +13,11 @@ from collections.abc import Iterator
 import numpy as np
 from django.utils import timezone
 
-from inspection.compute.entries import Decision, EntryState
-from inspection.compute.quantity import FrontCarrier, Layout
-from inspection.compute.requirements import Stage
-from inspection.compute.rules import Field
-from inspection.loaders.seals import pack_inputs
+from inspection.compute.judging.evaluation import Field
+from inspection.compute.night.entries import Decision, EntryState
+from inspection.compute.quantities.quantity import FrontCarrier, Layout
+from inspection.compute.rulebooks.requirements import Stage
+from inspection.loaders.block.seals import pack_inputs
 from inspection.models import (
     Car,
     Edition,
@@ -25,6 +25,7 @@ from inspection.models import (
     RaceClass,
     RaceNight,
     Seal,
+    SealContent,
     SealInputs,
     Sheet,
 )
@@ -46,6 +47,7 @@ def seed_cars(count: int, *, edition: Edition, race_class: RaceClass) -> Field:
     cars = Car.objects.bulk_create(
         (
             Car(
+                tag=f"seeded{first + at}",
                 number=f"{first + at:05d}",
                 name=f"Car {first + at}",
                 owner=owner,
@@ -71,9 +73,9 @@ def with_weights(field: Field) -> Field:
     """Add what bench_rules has no need of: weights that limits can part."""
     rng = np.random.default_rng(7)
     value = field.value.copy()
-    value[:, field.quantities.index("weight_car")] = rng.normal(98, 3, field.cars)
+    value[:, field.columns.index("weight_car")] = rng.normal(98, 3, field.car_count)
     return Field(
-        quantities=field.quantities,
+        columns=field.columns,
         value=np.round(value, 6),
         random=np.round(field.random, 6),
         systematic=np.round(field.systematic, 6),
@@ -82,7 +84,7 @@ def with_weights(field: Field) -> Field:
 
 
 def _carrier(field: Field, at: int) -> FrontCarrier:
-    code = field.value[at, field.quantities.index("front_carrier")]
+    code = field.value[at, field.columns.index("front_carrier")]
     return tuple(FrontCarrier)[int(code)]
 
 
@@ -100,6 +102,7 @@ def _seal(
             car=car,
             race_class_id=car.race_class_id,
             driver_id=car.owner_id,
+            number=car.number,
             state=EntryState.PASSED,
             state_since=base,
         )
@@ -122,12 +125,14 @@ def _seal(
             night=night,
             sequence=at + 1,
             decision=Decision.PASSED,
-            content=_content(sheet.number),
             sha256=hashlib.sha256(sheet.number.encode()).hexdigest(),
             sealed_at=base + dt.timedelta(seconds=at),
             sealed_by_id=edition.created_by_id,
         )
         for at, sheet in enumerate(sheets)
+    )
+    SealContent.objects.bulk_create(
+        SealContent.of(seal, _content(seal.sheet.number)) for seal in seals
     )
     SealInputs.objects.bulk_create(_inputs(seals, rows, field))
 

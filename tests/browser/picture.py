@@ -58,14 +58,14 @@ def take(address: str, password: str) -> None:
             executable_path=program, args=["--no-sandbox", "--disable-gpu"]
         )
         page = browser.new_page(
-            base_url=address, viewport={"width": 1280, "height": 1180}
+            base_url=address, viewport={"width": 1280, "height": 900}
         )
         page.goto("/sign-in")
         page.fill("input[name=username]", SCRUTINEER)
         page.fill("input[name=password]", password)
         page.click("main button")
         page.wait_for_url(lambda url: "sign-in" not in url)
-        page.click(".group:first-of-type .row-link")
+        page.click("a.row-link[href^='/sheet'][href$='/block']")
         page.wait_for_url("**/block")
         page.screenshot(path=PICTURE)
         browser.close()

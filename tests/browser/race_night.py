@@ -20,15 +20,15 @@ from inspection.actions.readings import (
     take_reading,
 )
 from inspection.actions.sheets import start_sheet
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.quantity import FrontCarrier
-from inspection.compute.requirements import Answer, Evidence, Force
-from inspection.compute.rulebook import RuleText
+from inspection.compute.judging.outcomes import DecisionRule
+from inspection.compute.quantities.quantity import FrontCarrier
+from inspection.compute.rulebooks.requirements import Answer, Evidence, Force
+from inspection.compute.rulebooks.text import RuleText
 from inspection.models import Block, Car, Edition, Entry, RaceNight, Sheet
 from inventory.actions.audit import Act
-from inventory.compute.instruments import CheckKind, CheckResult, Instrument
+from inventory.compute.measuring.instruments import CheckKind, CheckResult, Instrument
+from inventory.compute.numbers.units import Unit
 from inventory.compute.roles import Role
-from inventory.compute.units import Unit
 from inventory.models import GaugeMode, Person
 from tests import builders
 from tests.builders import rule

@@ -1,17 +1,23 @@
 """The board: by keyboard, on a phone, and how it follows the night."""
 
+import re
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from inspection.actions.race_nights import withdraw_entry
+from inspection.actions.night.blocks import add_block, man_block
+from inspection.actions.race_nights import open_night, plan_night, withdraw_entry
 from inspection.actions.seals import seal_sheet
-from inspection.compute.entries import Decision
+from inspection.compute.night.entries import Decision
+from inspection.models import RaceClass, Sheet
+from tests import builders
 from tests.browser import race_night
 from tests.browser.conftest import DESK, PHONE, Visitor
 from tests.browser.hands import assert_accessible, scrolls_sideways
 from tests.browser.race_night import GOOD, Club
+from tests.inspection.night.test_list_pages import add_cars
 
 NARROW = {"width": 320, "height": 640}
 A_POLL = 14_000
@@ -26,11 +32,35 @@ def club(transactional_db: None) -> Club:
     race_night.make_sheet(club)
     for decision in Decision:
         sheet = race_night.make_sheet(club)
-        race_night.take(club, sheet, GOOD)
+        width = "64.20" if decision is Decision.SENT_BACK else GOOD["width_rear"]
+        race_night.take(club, sheet, {**GOOD, "width_rear": width})
         seal_sheet(sheet.number, decision=decision, act=race_night.now(club.anna))
     out = race_night.enter(club)
     withdraw_entry(out.pk, reason="motor gone", act=race_night.now(club.anna))
     return club
+
+
+@pytest.mark.parametrize("viewport", [NARROW, PHONE, DESK])
+def test_classes_that_may_be_called_first_are_targets_well_apart(
+    page_of: Visitor, viewport: dict[str, int], transactional_db: None
+) -> None:
+    saloon, edition = builders.make_class(), builders.make_edition()
+    proto = RaceClass.objects.create(name="Prototype", rulebook=saloon.rulebook)
+    night = plan_night(
+        name="Two",
+        date=builders.NOW.date(),
+        place="",
+        editions={saloon: edition, proto: edition},
+        act=builders.act(),
+    )
+    open_night(night, act=builders.act())
+    page = page_of(builders.make_scrutineer(), viewport=viewport)
+    page.goto(f"/night/{night.pk}")
+    boxes = page.get_by_role("button", name=re.compile(" first$")).evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect().toJSON())"
+    )
+    first, second = boxes
+    assert max(second["left"] - first["right"], second["top"] - first["bottom"]) >= 8
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -43,7 +73,7 @@ def test_board_is_accessible_at_every_width(
         page.set_viewport_size(viewport)  # type: ignore[arg-type]
         page.goto("/")
         groups = page.locator(".group-head .mark-word").all_inner_texts()
-        assert groups == ["On block", "Waiting", "Sent back", "Passed", "Withdrawn"]
+        assert groups == ["Waiting", "On the block", "Sent back", "Passed"]
         assert not scrolls_sideways(page)
         assert_accessible(page)
         small = page.evaluate(
@@ -60,7 +90,7 @@ def test_board_follows_the_night_and_leaves_an_unchanged_page_alone(
     statuses: list[int] = []
     page.on("response", lambda answer: keep_poll(statuses, answer))
     page.goto("/")
-    row = page.locator(".row", has_text="next up").get_by_role("link").first
+    row = page.locator(".row", has_text="Next up").get_by_role("link").first
     row.focus()
     name = row.inner_text()
     page.evaluate("() => { document.querySelector('#board').dataset.mine = 'yes' }")
@@ -77,6 +107,55 @@ def test_board_follows_the_night_and_leaves_an_unchanged_page_alone(
 def keep_poll(statuses: list[int], answer: Any) -> None:
     if "hx-request" in answer.request.headers:
         statuses.append(answer.status)
+
+
+def test_night_of_eighty_cars_is_run_from_the_board(
+    page_of: Visitor, club: Club
+) -> None:
+    block = add_block("Stage block", act=race_night.now(club.chief))
+    man_block(block, club.anna, act=race_night.now(club.chief))
+    add_cars(club.night)(74)
+    crowd = club.night.entries.filter(car__tag__startswith="X")
+    crowd.update(state_since=timezone.now())
+    page = page_of(club.anna)
+    for width in (1000, 1280):
+        page.set_viewport_size({"width": width, "height": 800})
+        page.goto("/")
+        lanes = [lane.bounding_box() for lane in page.locator(".lane").all()]
+        assert all(lane is not None for lane in lanes)
+        tops = {round(lane["y"]) for lane in lanes if lane}
+        # Side by side, from the left to the right.
+        assert len(tops) == 1
+        lefts = [lane["x"] for lane in lanes if lane]
+        assert lefts == sorted(set(lefts))
+        assert not scrolls_sideways(page)
+    strips = page.locator("#lane-waiting ~ ol > .row:not(.is-next-up)")
+    heights = strips.evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect().height)"
+    )
+    waiting = club.night.entries.filter(state="waiting").count()
+    assert len(heights) == waiting - 1 > 20
+    expect(page.locator("#passed-more")).to_be_visible()
+    # Two lines of words and the air around them: ten on a screen.
+    assert max(heights) <= 72
+    page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    assert not scrolls_sideways(page)
+    # What is opened stays open while the board is sent again.
+    more = page.locator("details", has_text="Withdraw").first
+    more.locator("summary").click()
+    race_night.enter(club)
+    page.evaluate(
+        "htmx.ajax('GET', location.href, {target: '#board', swap: 'outerHTML'})"
+    )
+    expect(strips).to_have_count(waiting)
+    expect(more.get_by_role("link", name="Withdraw")).to_be_visible()
+    expect(page.locator(".lane-block", has_text=block.name)).to_contain_text(
+        club.anna.name
+    )
+    # One button, one press: the next car is on the block where she measures.
+    page.locator(".is-next-up .button.primary").click()
+    page.wait_for_url("**/block")
+    assert Sheet.objects.latest("pk").block == block
 
 
 def test_member_opens_the_sheet_of_an_own_car_and_no_other(

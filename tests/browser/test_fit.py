@@ -7,16 +7,15 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from inspection.actions.seals import seal_sheet
 from inspection.actions.sheets import start_sheet
-from inspection.compute.entries import Decision, PartPosition
+from inspection.compute.night.entries import Decision, PartPosition
 from inspection.models import Edition, Seal, Sheet
 from inventory.actions.audit import Act
-from inventory.compute.stock import PartState
+from inventory.compute.stock.words import PartState
 from inventory.models import Part, Person
 from tests import builders
 from tests.browser.conftest import DESK, PHONE, Visitor
-from tests.browser.hands import assert_accessible, scrolls_sideways
+from tests.browser.hands import assert_accessible, scrolls_sideways, seal
 from tests.inspection import garage
 
 SIZES = pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
@@ -51,11 +50,65 @@ def test_unmarked_gear_finds_its_car_and_is_reserved(
     tidy(page)
     page.get_by_role("link", name=spare.name or "spur, 28 teeth").first.click()
     expect(page.locator("#chosen")).to_contain_text(spare.tag)
-    expect(page.locator("#chosen svg[role=img]")).to_be_visible()
+    expect(page.locator(".drawing > svg[role=img]")).to_be_visible()
     page.get_by_role("button", name="Reserve for me").click()
     expect(page.locator("#status")).to_contain_text(f"Reserved for you: {spare.tag}")
     spare.refresh_from_db()
     assert (spare.state, spare.holder) == (PartState.RESERVED, owner)
+
+
+def test_member_hears_at_once_whether_it_fits(
+    transactional_db: None, page_of: Visitor
+) -> None:
+    builders.make_edition(garage.RULES)
+    owner = builders.make_person()
+    car = garage.make_car(owner=owner)
+    spare = garage.gear(26, "14.00")
+    page = page_of(owner, viewport=PHONE, touch=True)
+    page.goto("/")
+    # Two taps, and no scrolling: the answer, why, and the button.
+    page.get_by_text("Pages", exact=True).tap()
+    page.get_by_role("link", name="Will it fit").last.tap()
+    expect(page.locator(".fit-words")).to_contain_text(
+        "It fits: 26 teeth, rolls 8 % further, clears the track by 3.00 mm"
+    )
+    for one in (".fit-answer", ".fit-words", "#chosen button"):
+        box = page.locator(one).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= PHONE["height"], one
+    # The code on a bag opens the page of what is in it: no tap.
+    page.goto(f"/parts/{spare.tag}")
+    mine = page.locator("#my-cars-head + ol")
+    expect(mine).to_contain_text("rolls 8 % further, clears the track by 3.00 mm")
+    tidy(page)
+    mine.get_by_role("link", name=car.name).tap()
+    expect(page.locator("#chosen")).to_contain_text(spare.tag)
+    tidy(page)
+
+
+@SIZES
+def test_size_in_hand_is_lit_in_the_drawing(
+    transactional_db: None, page_of: Visitor, viewport: dict[str, int]
+) -> None:
+    page = page_of(viewport=viewport)
+    page.goto("/fit/numbers")
+    tidy(page)
+    lit = page.locator(".is-lit")
+    expect(lit).to_have_count(0)
+    for label, words in (("Rear tyre", "tyre ⌀"), ("Axle", "axle ⌀")):
+        page.get_by_label(label, exact=True).focus()
+        expect(lit).to_have_text([words])
+        expect(lit).to_be_in_viewport()
+    page.get_by_text("Room on the car").last.click()
+    page.get_by_label("Motor slot, nearest").focus()
+    expect(lit).to_have_text(["slot"])
+    expect(lit).to_be_in_viewport()
+    tidy(page)
+    # The last field of the jig is far down; the drawing is still there.
+    page.goto("/jig")
+    page.get_by_label("Front wheel off the block").focus()
+    expect(lit).to_have_text(["off"])
+    expect(lit).to_be_in_viewport()
 
 
 @SIZES
@@ -79,11 +132,11 @@ def test_car_is_sent_back_mended_from_the_drawers_and_passed(
     page.get_by_role("button", name="On the block").click()
     page.wait_for_url("**/sheet/*/block")
     expect(page.locator("#verdict-head")).to_contain_text("All rules met")
-    page.get_by_role("button", name="Seal: passed").click()
+    seal(page, "Seal: passed")
     page.wait_for_url(f"**/sheet/{Sheet.objects.latest('id').number}")
     expect(page.locator("main")).to_contain_text("Legal down to rear tyres of")
     assert Seal.objects.latest("id").decision == Decision.PASSED
-    assert Part.objects.get(pk=part.pk).state == PartState.FITTED
+    assert Part.objects.get(pk=part.pk).state == PartState.ON_CAR
 
 
 def sent_back(edition: Edition, scrutineer: Person) -> Sheet:
@@ -96,7 +149,7 @@ def sent_back(edition: Edition, scrutineer: Person) -> Sheet:
     entry = builders.make_entry(car=car, night=builders.make_night(edition))
     act = Act(by=scrutineer, at=timezone.now())
     sheet = start_sheet(entry.pk, block=None, changed=(), act=act)
-    seal_sheet(sheet.number, decision=Decision.SENT_BACK, act=act)
+    builders.send_back(sheet.number, act=act)
     return sheet
 
 
@@ -121,14 +174,14 @@ def test_jig_sheet_is_worked_out_by_a_stranger_and_prints_on_one_page(
     }.items():
         page.get_by_label(label, exact=True).fill(text)
     for place, text in enumerate(["40", "44"]):
-        page.get_by_label("Between the two places").nth(place).fill(text)
+        page.get_by_role("textbox", name="Between the two places").nth(place).fill(text)
     page.get_by_label("Track").fill("60")
     page.get_by_role("button", name="Work it out").click()
     # 17.6 / 2 - 16.6 / 2; common practice, no source.
     expect(page.locator(".reading")).to_contain_text("0.50")
     expect(page.locator("main")).to_contain_text("The right wheel sits 0.24 mm higher")
     # The longest sheet there is: nothing is as it should be.
-    expect(page.locator(".jig-after .mark-no")).to_have_count(4)
+    expect(page.locator(".jig-after .mark-no")).to_have_count(5)
     tidy(page)
     for size in ("A4", "Letter"):
         paper = pypdf.PdfReader(BytesIO(page.pdf(format=size)))
@@ -147,6 +200,7 @@ def test_part_shows_the_cars_that_take_it(
     part = garage.gear(28, "15.00")
     page = page_of(car.owner)
     page.goto(f"/parts/{part.tag}")
+    page.get_by_role("link", name="Which cars it fits").click()
     expect(page.locator("#cars-taking")).to_contain_text(car.name)
     tidy(page)
 
@@ -160,11 +214,11 @@ def test_pages_of_a_car_are_tidy(
     garage.gear(28, "15.00")
     page = page_of(car.owner, viewport=viewport)
     for address in (
-        f"/cars/{car.number}",
-        f"/cars/{car.number}/gearing",
-        f"/cars/{car.number}/room",
-        f"/fit?car={car.number}&kind=gear",
-        f"/fit?car={car.number}&kind=tyres",
+        f"/cars/{car.tag}",
+        f"/cars/{car.tag}/gearing",
+        f"/cars/{car.tag}/sizes",
+        f"/fit?car={car.tag}&kind=gear",
+        f"/fit?car={car.tag}&kind=tyres",
         "/fit/numbers",
         "/fit/numbers?tyre=2&layout=sidewinder&kind=gear",
     ):

@@ -2,17 +2,20 @@
 
 import io
 import re
+import time
 from pathlib import Path
 from typing import Any
 
 import pypdf
 import pytest
 import zxingcpp
+from django.utils import timezone
 from PIL import Image
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 
+from inventory.compute.batches import DraftState
 from inventory.compute.roles import Role
-from inventory.compute.stock import PartState
+from inventory.compute.stock.words import PartState
 from inventory.models import Batch, BatchDraft, Part, PartReading, PartSet, Person
 from tests import builders
 from tests.browser.conftest import DESK, PHONE, Visitor, session_cookie
@@ -73,6 +76,11 @@ def test_sixty_tyres_go_from_a_spreadsheet_to_printed_labels(
 
     # The tolerance moves, the page stays: it pairs again while one looks.
     page.evaluate("window.stays = true")
+    way_in = page.locator(".settings-open a")
+    if way_in.is_visible():
+        # On a phone the pairs come first, and what is asked is folded away.
+        expect(page.locator("#asked")).to_be_hidden()
+        way_in.click()
     page.get_by_label("Tolerance").first.focus()
     slider = page.locator("#tolerance input[type=range]")
     slider.focus()
@@ -86,6 +94,17 @@ def test_sixty_tyres_go_from_a_spreadsheet_to_printed_labels(
     assert "tolerance=0.03" in page.url
     page.reload()
     assert count_of(page) == fewer
+    # A row a pair over the width of the screen; a press lights the table's own row.
+    rows = page.locator(".pair-chart li")
+    expect(rows).to_have_count(fewer)
+    box = page.locator(".pair-chart").bounding_box()
+    frame = page.locator("#paired").bounding_box()
+    assert box is not None
+    assert frame is not None
+    assert box["width"] == pytest.approx(frame["width"], abs=1)
+    rows.nth(2).get_by_role("link").click()
+    expect(page.locator("tr:target td").first).to_have_text("3")
+    expect(page.locator("tr:target")).to_be_in_viewport()
 
     page.get_by_label("Drawer", exact=True).fill("P1")
     page.get_by_label("Pairs a drawer").fill("10")
@@ -131,6 +150,11 @@ def test_caliper_road_takes_the_keyboard_alone(
     page.keyboard.type("2")
     page.keyboard.press("Enter")
     expect(page.locator(".tyre-number")).to_contain_text("1")
+    wait_for_field(page, "middle1")
+    # What is read is larger than the number of what it is read of.
+    size = "one => parseFloat(getComputedStyle(one).fontSize)"
+    figure = page.locator(".bench-field input").first.evaluate(size)
+    assert figure > 1.5 * page.locator(".tyre-number").evaluate(size)
     for number, (one, other) in enumerate(
         [("18,42", "18.44"), ("18.50", "0.729in"), ("18.45", "18.46")], 1
     ):
@@ -140,7 +164,9 @@ def test_caliper_road_takes_the_keyboard_alone(
     expect(page.locator("#said")).to_have_text("Tyre 4, reading 1 of 2")
     # A slip of the decimal is asked about, and typed again where it stands.
     read(page, "184.1", "18.43")
-    expect(page.locator("#tyre .field-error").first).to_contain_text("18.41 mm perhaps")
+    expect(page.locator("#tyre .field-error").first).to_contain_text(
+        "Did the gauge show 18.41?"
+    )
     page.keyboard.type("18.41")
     page.keyboard.press("Enter")
     expect(page.locator("#tyre")).to_have_attribute("data-number", "5")
@@ -150,17 +176,18 @@ def test_caliper_road_takes_the_keyboard_alone(
     batch = Batch.objects.get()
     states = [one.part.state for one in batch.members.select_related("part")]
     assert states == [PartState.IN_STOCK] * 3 + [PartState.RETIRED]
-    texts = PartReading.objects.order_by("pk").values_list("text", flat=True)
-    assert list(texts) == [
+    assert read_texts() == [
         *("18,42", "18.44", "18.50", "0.729in"),
         *("18.45", "18.46", "18.41", "18.43"),
     ]
 
 
 def reach(page: Page, selector: str) -> None:
-    """Press Tab until the focus is there."""
+    """Press Tab until the focus is there, on the page that shows it."""
+    page.locator(selector).first.wait_for(state="attached")
+    page.wait_for_load_state()
     for _ in range(80):
-        if page.evaluate("s => document.activeElement.matches(s)", selector):
+        if page.evaluate("s => document.activeElement?.matches(s)", selector):
             return
         page.keyboard.press("Tab")
     pytest.fail(f"Tab never reached {selector}")
@@ -175,7 +202,12 @@ def read(page: Page, *texts: str) -> None:
 
 def start_bench(page: Page, batch: Batch) -> None:
     page.goto(f"/pairing/caliper/{batch.pk}")
-    expect(page.locator("#tyre input:focus")).to_have_attribute("name", "middle1")
+    wait_for_field(page, "middle1")
+
+
+def wait_for_field(page: Page, name: str) -> None:
+    """Wait until the page's script has put the hand there: it takes keys from now."""
+    expect(page.locator("#tyre input:focus")).to_have_attribute("name", name)
 
 
 def test_tyre_that_could_not_be_sent_is_still_there_and_goes_once(
@@ -195,10 +227,113 @@ def test_tyre_that_could_not_be_sent_is_still_there_and_goes_once(
     assert Part.objects.count() == 1
 
 
+def test_caliper_does_not_wait_for_the_network(
+    page_of: Visitor, keeper: Person
+) -> None:
+    page = page_of(keeper)
+    start_bench(page, bags.make_bench(reading_count=2))
+    held_up = hold_up(page)
+    read(page, "18.42", "18.44")
+    wait_for_route(page, held_up)
+    # The rest of the bag at a caliper's speed, and half a reading more.
+    read(page, "18.50", "18.52", "18.46", "18.48", "18.60")
+    page.keyboard.type("18")
+    expect(page.locator("#said")).to_contain_text(
+        "18.50, 18.52, 18.46, 18.48, 18.60, 18"
+    )
+    let_through(page, held_up)
+    expect(page.locator("#tyre")).to_have_attribute("data-number", "4")
+    expect(page.locator("[name=middle1]")).to_have_value("18.60")
+    expect(page.locator("[name=middle2]")).to_have_value("18")
+    page.keyboard.type(".62")
+    page.keyboard.press("Enter")
+    expect(page.locator("#tyre")).to_have_attribute("data-number", "5")
+    assert read_texts() == [
+        *("18.42", "18.44", "18.50", "18.52"),
+        *("18.46", "18.48", "18.60", "18.62"),
+    ]
+
+
+def test_next_tyre_waits_while_one_is_asked_about(
+    page_of: Visitor, keeper: Person
+) -> None:
+    page = page_of(keeper)
+    start_bench(page, bags.make_bench(reading_count=2))
+    held_up = hold_up(page)
+    read(page, "184.1", "18.43")
+    wait_for_route(page, held_up)
+    read(page, "18.50", "18.52")
+    let_through(page, held_up)
+    expect(page.locator("#tyre .field-error").first).to_contain_text(
+        "Did the gauge show 18.41?"
+    )
+    expect(page.locator("#bench-words")).to_contain_text("18.50, 18.52")
+    read(page, "18.41")
+    expect(page.locator("#tyre")).to_have_attribute("data-number", "3")
+    assert read_texts() == ["18.41", "18.43", "18.50", "18.52"]
+
+
+def hold_up(page: Page) -> list[Route]:
+    """Hold up what is sent to the bench; give the list where it will be."""
+    held_up: list[Route] = []
+
+    def keep(route: Route) -> None:
+        held_up.append(route)
+
+    page.route("**/pairing/caliper/*", keep)
+    return held_up
+
+
+def wait_for_route(page: Page, held_up: list[Route]) -> None:
+    for _ in range(200):
+        if held_up:
+            return
+        page.wait_for_timeout(50)
+    pytest.fail("Nothing was sent.")
+
+
+def let_through(page: Page, held_up: list[Route]) -> None:
+    for one in held_up:
+        one.continue_()
+    page.unroute("**/pairing/caliper/*")
+
+
+def test_what_is_typed_before_the_bench_is_ready_is_its_first_reading(
+    page_of: Visitor, keeper: Person
+) -> None:
+    page = page_of(keeper)
+    batch = bags.make_bench(reading_count=2)
+
+    def late(route: Route) -> None:
+        page.keyboard.type("18.42")
+        page.keyboard.press("Enter")
+        page.keyboard.type("18.4")
+        route.continue_()
+
+    page.route("**/caliper*.js", late)
+    page.goto(f"/pairing/caliper/{batch.pk}")
+    expect(page.locator("[name=middle1]")).to_have_value("18.42")
+    expect(page.locator("[name=middle2]")).to_have_value("18.4")
+    assert not Part.objects.exists()
+
+
+def read_texts() -> list[str]:
+    readings = PartReading.objects.order_by("pk")
+    return list(readings.values_list("text", flat=True))
+
+
 def test_bounce_of_a_caliper_is_one_reading(page_of: Visitor, keeper: Person) -> None:
     page = page_of(keeper)
     start_bench(page, bags.make_bench(reading_count=3))
-    read(page, "18.42", "18.42")
+    read(page, "18.42")
+    # Within a blink, however slow the machine is.
+    page.evaluate(
+        """() => {
+          document.execCommand("insertText", false, "18.42");
+          const enter = {key: "Enter", bubbles: true, cancelable: true};
+          document.activeElement.dispatchEvent(new KeyboardEvent("keydown", enter));
+        }"""
+    )
     expect(page.locator("[name=middle2]")).to_have_value("")
     page.wait_for_timeout(400)
     read(page, "18.42")
@@ -216,6 +351,7 @@ def test_all_of_it_works_without_script(
     page = context.new_page()
     upload(page, sixty)
     page.get_by_role("button", name="Take 60 parts in").click()
+    page.get_by_role("link", name="Tolerance and other settings").click()
     page.get_by_label("Tolerance").fill("0.01")
     page.get_by_role("button", name="Pair", exact=True).click()
     few = count_of(page)
@@ -247,6 +383,54 @@ def test_large_file_shows_its_progress_and_can_be_stopped(
     assert not Part.objects.exists()
 
 
+def make_reading() -> BatchDraft:
+    """Make a draft whose file is being read, for as long as a test looks."""
+    draft = bags.make_draft("Tag;Ø\nA1;18.4\n")
+    draft.state = DraftState.READING
+    draft.heard_at = timezone.now()
+    draft.save()
+    return draft
+
+
+def test_page_asks_no_more_once_its_file_is_dropped(
+    page_of: Visitor, keeper: Person
+) -> None:
+    address = f"/pairing/drafts/{make_reading().pk}"
+    page = page_of(keeper)
+
+    def slowly(route: Route) -> None:
+        # It is dropped at once; the answer takes longer than two questions do.
+        answer = route.fetch(max_redirects=0)
+        time.sleep(2.5)
+        route.fulfill(response=answer)
+
+    page.route("**/drop", slowly)
+    page.goto(address)
+    with page.expect_response(f"**{address}"):
+        expect(page.locator("progress")).to_be_visible()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.get_by_role("button", name="Stop, and drop the file").click()
+    expect(page.get_by_role("heading", name="New batch")).to_be_visible()
+    assert not [url for url in asked if url.endswith(address)]
+
+
+def test_page_of_a_file_dropped_elsewhere_says_so_and_asks_no_more(
+    page_of: Visitor, keeper: Person
+) -> None:
+    draft = make_reading()
+    page = page_of(keeper)
+    page.goto(f"/pairing/drafts/{draft.pk}")
+    expect(page.locator("progress")).to_be_visible()
+    draft.delete()
+    expect(page.get_by_text("taken in or dropped meanwhile")).to_be_visible()
+    expect(page.get_by_role("button", name="Stop")).to_have_count(0)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.wait_for_timeout(2500)
+    assert not asked
+
+
 @BOTH
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_on_the_pages_of_pairing(
@@ -270,6 +454,8 @@ def test_axe_finds_nothing_on_the_pages_of_pairing(
         f"/draws/{made.draw.pk}",
     ):
         page.goto(address)
+        if page.locator(".settings-open a").is_visible():
+            page.locator(".settings-open a").click()
         for fold in page.locator("main details > summary").all():
             fold.click()
         page.wait_for_timeout(200)

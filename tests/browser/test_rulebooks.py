@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
-from inspection.loaders.rulebooks import rule_text
+from inspection.loaders.rulebooks.editions import rule_text
 from inspection.models import Edition, Rule
 from tests import builders
 from tests.browser import race_night
@@ -85,7 +85,7 @@ def move_the_weight(page: Page) -> None:
     slider.fill("96.0")
     expect(typed).to_have_value("96.0")
     expect(page.locator(refused)).to_have_text("2")
-    expect(page.locator("#tried svg")).to_contain_text("limit 96.0")
+    expect(page.locator("#tried svg.draw")).to_contain_text("limit 96.0")
     slider.press("ArrowLeft")
     expect(typed).to_have_value("95.9")
     typed.fill("94")

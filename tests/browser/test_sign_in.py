@@ -3,11 +3,11 @@
 import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Locator, Page, expect
 
 from inventory.models import Person
 from tests.browser.conftest import DESK, PHONE, Visitor
+from tests.browser.hands import assert_accessible, scrolls_sideways
 from tests.conftest import PASSWORD
 
 
@@ -35,7 +35,8 @@ def test_wrong_password_is_said_and_the_name_kept(
     page.get_by_label("Password").fill("not this one at all")
     page.keyboard.press("Enter")
     expect(page.get_by_role("alert")).to_be_visible()
-    expect(name_field(page)).to_have_value("rosa")
+    expect(page.get_by_text("do not go together").first).to_be_visible()
+    expect(page.get_by_label("Sign-in name")).to_have_value("rosa")
 
 
 @pytest.mark.parametrize("address", ["/sign-in", "/password", "/no-such-page"])
@@ -46,16 +47,8 @@ def test_pages_of_sign_in_are_accessible(
     page = page_of(transactional_person if address != "/sign-in" else None)
     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     page.goto(address)
-    found = Axe().run(page)
-    assert found.violations_count == 0, found.generate_report()
+    assert_accessible(page)
 
 
 def name_field(page: Page) -> Locator:
     return page.get_by_label(re.compile("sign.in name", re.IGNORECASE))
-
-
-def scrolls_sideways(page: Page) -> bool:
-    width: int = page.evaluate(
-        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-    )
-    return width > 0

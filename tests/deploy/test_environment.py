@@ -1,6 +1,8 @@
 """Making ``.venv``: what is told, what is done once, what is left alone."""
 
+import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -39,6 +41,15 @@ def test_environment_is_made_and_filled_once(folder: Path) -> None:
     environment.prepare(empty)
     assert environment.is_filled_from(empty)
     assert marker.exists()
+
+
+def test_two_first_starts_at_once_make_one_environment(folder: Path) -> None:
+    empty = lock(folder, "# nothing to install\n")
+    with ThreadPoolExecutor() as pool:
+        made = list(pool.map(environment.prepare, [empty, empty]))
+    assert made == [folder / ".venv" / "bin" / "python"] * 2
+    done = subprocess.run([made[0], "-c", "print(1)"], check=True, capture_output=True)
+    assert done.stdout == b"1\n"
 
 
 def test_a_lock_that_cannot_be_had_is_said_and_tried_again(folder: Path) -> None:

@@ -46,5 +46,5 @@ def test_long_foreign_and_spaced_passwords_are_kept_whole(word: str) -> None:
 
 
 def test_an_installation_has_no_weaker_hasher() -> None:
-    assert base.PASSWORD_HASHERS == ["deploy.hashers.ModestArgon2Hasher"]
+    assert base.PASSWORD_HASHERS == ["deploy.signing_in.hashers.ModestArgon2Hasher"]
     assert base.PASSWORD_HASHERS[0] in settings.PASSWORD_HASHERS

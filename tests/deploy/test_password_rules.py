@@ -6,8 +6,8 @@ import pytest
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ImproperlyConfigured, ValidationError
 
-from deploy import password_rules
-from deploy.password_rules import common_digests, digest, packed
+from deploy.signing_in import password_rules
+from deploy.signing_in.password_rules import common_digests, digest, packed
 from inventory.models import Person
 
 ROSA = Person(sign_in_name="rosa.ivey", name="Rosalind Ivey")

@@ -28,6 +28,7 @@ def answer(database: DatabaseWrapper, question: str) -> str | int:
 @pytest.mark.parametrize(
     ("name", "value"),
     [
+        ("jit", "off"),
         ("statement_timeout", "10s"),
         ("lock_timeout", "3s"),
         ("idle_in_transaction_session_timeout", "30s"),

@@ -1,5 +1,6 @@
 """Coming in, going out, changing the password, and what a stranger sees."""
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -15,12 +16,13 @@ from inventory.models import Person
 from tests.conftest import PASSWORD
 
 pytestmark = pytest.mark.django_db
+EXAMPLES = ("1", "T22222", "csv", "00000000-0000-0000-0000-000000000001")
 
 
 def example_addresses(
     patterns: list[Any] | None = None, prefix: str = ""
 ) -> Iterator[str]:
-    """Yield an address for each route; an open part is filled with ``1``."""
+    """Yield an address for each route, an open part filled with what fits there."""
     for pattern in get_resolver().url_patterns if patterns is None else patterns:
         if isinstance(pattern, URLResolver):
             yield from example_addresses(
@@ -30,11 +32,8 @@ def example_addresses(
         converters = pattern.pattern.converters
         route = prefix + str(pattern.pattern)
         for name, converter in converters.items():
-            kind = type(converter).__name__.removesuffix("Converter").lower()
-            sample = "00000000-0000-0000-0000-000000000001" if kind == "uuid" else "1"
-            named = [f"<{name}>", *(f"<{k}:{name}>" for k in (kind, "str", "int"))]
-            for part in named:
-                route = route.replace(part, sample)
+            fitting = (one for one in EXAMPLES if re.fullmatch(converter.regex, one))
+            route = re.sub(rf"<(\w+:)?{name}>", next(fitting), route)
         yield f"/{route}"
 
 
@@ -163,7 +162,19 @@ def test_pages_of_refusal_say_what_to_do(
     assert "No such page" in page.content.decode()
 
 
-def test_plain_http_is_said_on_the_page() -> None:
-    assert "plain HTTP" in Client().get("/sign-in").content.decode()
+def test_what_can_be_overheard_is_said_at_sign_in_and_in_the_foot() -> None:
+    words = "Not encrypted: others on this network could read what you send"
+    page = Client().get("/sign-in").content.decode()
+    assert words in page
+    assert page.count("Not encrypted") == 2
     protected = Client().get("/sign-in", secure=True).content.decode()
-    assert "plain HTTP" not in protected
+    assert "Not encrypted" not in protected
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8000", "localhost", "[::1]:8000"])
+def test_nothing_is_said_where_nothing_leaves_the_machine(
+    host: str, settings: Any
+) -> None:
+    settings.ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
+    page = Client().get("/sign-in", HTTP_HOST=host).content.decode()
+    assert "Not encrypted" not in page

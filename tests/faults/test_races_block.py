@@ -4,13 +4,14 @@ import functools
 from collections.abc import Callable
 
 import pytest
+from django.db import IntegrityError, transaction
 
 from inspection.actions.readings import strike_reading
-from inspection.actions.seals import first_broken_seal, seal_sheet
-from inspection.compute.entries import Decision
-from inspection.models import Seal, SheetReading, Strike
+from inspection.actions.seals import first_broken_seal
+from inspection.models import Seal, Sheet, SheetReading, Strike
 from inventory.actions.stock import reserve_part
-from inventory.compute.stock import Move
+from inventory.compute.roles import Role
+from inventory.compute.stock.words import Move
 from inventory.models import PartMove
 from tests import builders
 from tests.faults.races import at_once
@@ -22,14 +23,11 @@ PEOPLE = 6
 
 def test_one_seal_wins_and_the_others_are_told_who() -> None:
     sheet = builders.make_sheet()
-    people = [builders.make_scrutineer() for _ in range(PEOPLE)]
+    people = [builders.make_person(Role.CHIEF_SCRUTINEER) for _ in range(PEOPLE)]
     seals, refused = at_once(
         [
             functools.partial(
-                seal_sheet,
-                sheet.number,
-                decision=Decision.SENT_BACK,
-                act=builders.act(person),
+                builders.send_back, sheet.number, act=builders.act(person)
             )
             for person in people
         ]
@@ -66,9 +64,8 @@ def test_reading_and_seal_never_cross() -> None:
     reading = functools.partial(
         builders.read, sheet, "tyre_diameter_rear_left", "18.4", gauge=gauge
     )
-    seal = functools.partial(
-        seal_sheet, sheet.number, decision=Decision.SENT_BACK, act=builders.act()
-    )
+    chief = builders.make_person(Role.CHIEF_SCRUTINEER)
+    seal = functools.partial(builders.send_back, sheet.number, act=builders.act(chief))
     calls: list[Callable[[], object]] = [reading, seal, reading, reading]
     _, refused = at_once(calls)
     assert {refusal.code for refusal in refused} <= {"sheet_sealed"}
@@ -84,11 +81,10 @@ def test_seals_of_one_night_queue_for_their_place_in_the_chain() -> None:
         builders.make_sheet(entry=builders.make_entry(night=night))
         for _ in range(PEOPLE)
     ]
+    chief = builders.make_person(Role.CHIEF_SCRUTINEER)
     seals, refused = at_once(
         [
-            functools.partial(
-                seal_sheet, one.number, decision=Decision.SENT_BACK, act=builders.act()
-            )
+            functools.partial(builders.send_back, one.number, act=builders.act(chief))
             for one in sheets
         ]
     )
@@ -128,3 +124,28 @@ def test_part_is_reserved_for_one_of_all_who_want_it() -> None:
     )
     assert len(refused) == PEOPLE - 1
     assert PartMove.objects.filter(move=Move.RESERVE).count() == 1
+
+
+def test_two_who_write_a_sheet_at_once_past_the_actions_open_one() -> None:
+    """What two servers with an older program might do; the database says no."""
+    entry = builders.make_entry()
+    edition = entry.night.classes.get().edition
+
+    def write(place: int) -> str:
+        try:
+            with transaction.atomic():
+                Sheet.objects.create(
+                    number=f"raw {place}",
+                    entry=entry,
+                    edition=edition,
+                    stage="before",
+                    started_at=builders.NOW,
+                    started_by=entry.driver,
+                )
+        except IntegrityError as error:
+            return str(error)
+        return "written"
+
+    said, _ = at_once([functools.partial(write, place) for place in range(PEOPLE)])
+    assert Sheet.objects.count() == said.count("written") == 1
+    assert sum("open sheet already" in one for one in said) == PEOPLE - 1

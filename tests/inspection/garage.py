@@ -9,14 +9,14 @@ numbers are invented.
 from collections.abc import Callable, Mapping
 
 from inspection.actions.rooms import store_room_sizes
-from inspection.compute.entries import PartPosition
-from inspection.compute.quantity import Layout
+from inspection.compute.night.entries import PartPosition
+from inspection.compute.quantities.quantity import Layout
 from inspection.models import Car
 from inventory.actions.readings import record_part_readings
-from inventory.actions.stock import GearFacts, MotorFacts, TyreFacts
-from inventory.compute.instruments import CheckKind, CheckResult, Instrument
-from inventory.compute.stock import Fixing, GearRole, PartQuantity
-from inventory.compute.units import Unit
+from inventory.compute.measuring.instruments import CheckKind, CheckResult, Instrument
+from inventory.compute.numbers.units import Unit
+from inventory.compute.stock import GearFacts, MotorFacts, TyreFacts
+from inventory.compute.stock.words import Fixing, GearRole, PartQuantity
 from inventory.loaders.gauges import LoadedGauge, load_gauges
 from inventory.models import Gauge, GaugeMode, Part, Person
 from tests import builders

@@ -3,10 +3,11 @@
 from collections.abc import Mapping
 
 from inspection.actions.seals import seal_sheet
-from inspection.compute.entries import Decision
-from inspection.compute.quantity import FrontCarrier
-from inspection.loaders.sheets import load_sheet, sheets_to_load
+from inspection.compute.night.entries import Decision
+from inspection.compute.quantities.quantity import FrontCarrier
+from inspection.loaders.block.sheets import load_sheet, sheets_to_load
 from inspection.models import Car, Sheet
+from tests import builders
 from tests.browser.race_night import GOOD, Club, make_car, make_sheet, now, take
 
 #: Cars by what was found of them; what is not said is as on a good car.
@@ -42,10 +43,10 @@ def seal_car(
 
 def seal(club: Club, sheet: Sheet) -> Sheet:
     """Seal a sheet as it stands."""
-    decision = (
-        Decision.PASSED
-        if load_sheet(sheets_to_load().get(pk=sheet.pk)).may_pass
-        else Decision.SENT_BACK
-    )
-    seal_sheet(sheet.number, decision=decision, act=now(club.anna))
+    loaded = load_sheet(sheets_to_load().get(pk=sheet.pk))
+    if loaded.may_pass or loaded.may_be_sent_back:
+        decision = Decision.PASSED if loaded.may_pass else Decision.SENT_BACK
+        seal_sheet(sheet.number, decision=decision, act=now(club.anna))
+    else:
+        builders.send_back(sheet.number, act=now(club.chief))
     return sheets_to_load().get(pk=sheet.pk)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from inventory.actions.batches import (
     NewBatch,
     NewBench,
-    check_rows,
     measure_tyre,
     start_bench,
     take_batch,
@@ -16,11 +15,12 @@ from inventory.actions.batches import (
 from inventory.actions.drafts import NewDraft, read_draft, upload_draft
 from inventory.actions.draws import NewDraw, draw_lots
 from inventory.actions.pairing import NewPairing, NewSet, confirm_pairing
-from inventory.compute.batch_rows import BatchReading, BatchRow, PartWord
-from inventory.compute.stock import PartKind, PartQuantity, Section
-from inventory.compute.units import Unit, parse_reading
+from inventory.compute.batches.rows import BatchReading, BatchRow
+from inventory.compute.numbers.units import Unit, parse_reading
+from inventory.compute.stock.words import PartKind, PartQuantity, Section
 from inventory.loaders.batches import LoadedBag, load_bag
 from inventory.loaders.gauges import LoadedGauge, load_gauges
+from inventory.loaders.incoming.checked_rows import check_rows
 from inventory.models import Batch, BatchDraft, Draw, GaugeMode, Pairing, Part, PartSet
 from tests import builders
 
@@ -68,7 +68,7 @@ def row(
     *texts: str,
     tag: str = "",
     number: int = 1,
-    words: dict[PartWord, str] | None = None,
+    words: dict[str, str] | None = None,
 ) -> BatchRow:
     """Give a tyre by its diameters."""
     return BatchRow(
@@ -77,12 +77,12 @@ def row(
 
 
 def make_batch(
-    *sizes: str, words: dict[PartWord, str] | None = None, name: str = ""
+    *sizes: str, words: dict[str, str] | None = None, name: str = ""
 ) -> Batch:
     """Take tyres of these sizes in; three readings a tyre, all alike."""
     # A name of its own for each, or the next batch alike would be the same file.
     rows = [
-        row(size, size, size, number=number, words={PartWord.NAME: unique("tyre")})
+        row(size, size, size, number=number, words={"name": unique("tyre")})
         for number, size in enumerate(sizes, 1)
     ]
     return take_rows(rows, words=words, name=name)
@@ -95,14 +95,21 @@ def unique(word: str) -> str:
 def take_rows(
     rows: Sequence[BatchRow],
     *,
-    words: dict[PartWord, str] | None = None,
+    words: dict[str, str] | None = None,
     name: str = "",
     said: LoadedGauge | None = None,
     kind: PartKind = PartKind.TYRE,
 ) -> Batch:
     using = said or gauge()
     return take_batch(
-        NewBatch(name=name or "A bag", gauge=using, words=words or {}, kind=kind),
+        NewBatch(
+            name=name or "A bag",
+            gauge=using,
+            words=words or {},
+            kind=kind,
+            # Bags of tests are of the sizes that a test is about.
+            is_another=True,
+        ),
         check_rows(rows, kind=kind, gauge=using),
         act=builders.act(),
     )
@@ -166,7 +173,7 @@ def make_motors(*figures: tuple[str, str]) -> list[Part]:
         BatchRow(
             number=number,
             tag="",
-            words={PartWord.NAME: unique("motor")},
+            words={"name": unique("motor")},
             readings=(
                 reading(speed, PartQuantity.MOTOR_SPEED, unit=Unit.RPM),
                 reading(ohm, PartQuantity.MOTOR_RESISTANCE, unit=Unit.OHM),

@@ -7,8 +7,8 @@ from django.template import Context, Template
 from django.test import RequestFactory, override_settings
 from django.urls import include, path
 
-from inventory.access import ADMINS, ANYONE_SIGNED_IN, allow
-from inventory.compute.roles import Role
+from inventory.access import allow
+from inventory.compute.roles import Ability, Role
 from inventory.models import Person
 from tests.builders import make_admin, make_person
 
@@ -18,9 +18,9 @@ def public(request: HttpRequest) -> HttpResponse:
 
 
 desk = [
-    path("", allow(ANYONE_SIGNED_IN)(public), name="tonight"),
-    path("parts", allow(ANYONE_SIGNED_IN)(public), name="parts"),
-    path("people", allow(ADMINS)(public), name="people"),
+    path("", allow(Ability.LOOK)(public), name="tonight"),
+    path("parts", allow(Ability.LOOK)(public), name="parts"),
+    path("people", allow(Ability.MANAGE_PEOPLE)(public), name="people"),
     path("fit", public, name="fit"),
 ]
 urlpatterns = [path("", include((desk, "desk")))]

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from inspection.compute.conformity import DecisionRule
-from inspection.compute.quantities import columns_of
-from inspection.compute.rules import Field, Rules
+from inspection.compute.judging.evaluation import Field, Rules
+from inspection.compute.judging.outcomes import DecisionRule
+from inspection.compute.quantities.registry import columns_of
 
 #: A level car with the numbers of the design's worked example (rear 20.4 on 8.5,
 #: front 18 on 7.5, wheelbase 95: ride heights 1.70 and 1.50), common practice, no
@@ -91,7 +91,7 @@ def make_field(
     value = np.array([[car.get(name, np.nan) for name in names] for car in cars])
     measured = np.array([name not in _EXACT for name in names])
     return Field(
-        quantities=names,
+        columns=names,
         value=value,
         random=np.where(measured, random, 0.0) * np.ones_like(value),
         systematic=np.where(measured, systematic, 0.0) * np.ones_like(value),
@@ -118,10 +118,10 @@ def make_rules(
         lower=np.array([np.nan if low is None else low for _, low, _ in rows]),
         upper=np.array([np.nan if high is None else high for _, _, high in rows]),
         column=np.array(
-            [field.quantities.index(columns_of(key)[0]) for key in keys], dtype=np.int64
+            [field.columns.index(columns_of(key)[0]) for key in keys], dtype=np.int64
         ),
         mandatory=np.ones(len(keys), dtype=np.bool_),
         taken_only=np.array([key in taken_only for key in keys], dtype=np.bool_),
-        applies=np.ones((field.cars, len(keys)), dtype=np.bool_),
+        applies=np.ones((field.car_count, len(keys)), dtype=np.bool_),
         decision_rule=decision_rule,
     )

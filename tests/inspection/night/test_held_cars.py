@@ -1,0 +1,158 @@
+"""After the race: held cars, and a sample that anyone can check."""
+
+import csv
+import hashlib
+import io
+
+import pytest
+from django.test import Client
+
+from inspection.actions.race_nights import close_night
+from inspection.actions.rulings.held_cars import (
+    draw_sample,
+    hold_car,
+    plan_sample,
+    release_car,
+)
+from inspection.actions.seals import seal_sheet
+from inspection.compute.night import Decision
+from inspection.compute.rulebooks import Answer
+from inspection.models import Entry, HeldCar, RaceNight, Sample, SampleDraw
+from inventory.actions.refusals import RefusedError
+from inventory.compute.roles import Role
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def night() -> RaceNight:
+    looked = builders.rule("1", "motor_sealed", required=Answer.YES)
+    return builders.make_night(builders.make_edition([looked]))
+
+
+def passed(night: RaceNight) -> Entry:
+    entry = builders.make_entry(night=night)
+    look_and_pass(entry)
+    return entry
+
+
+def look_and_pass(entry: Entry) -> None:
+    sheet = builders.make_sheet(entry=entry)
+    builders.read(sheet, "motor_sealed", answer=Answer.YES)
+    seal_sheet(sheet.number, decision=Decision.PASSED, act=builders.act(minutes=3))
+
+
+def hash_of(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def test_car_is_held_once_at_a_time_with_its_times(night: RaceNight) -> None:
+    entry = passed(night)
+    held = hold_car(entry.pk, reason="won", act=builders.act(minutes=60))
+    with pytest.raises(RefusedError) as refusal:
+        hold_car(entry.pk, reason="won", act=builders.act(minutes=61))
+    assert refusal.value.code == "held_already"
+    released = release_car(held.pk, act=builders.act(minutes=75))
+    assert (released.at - held.at).seconds == 15 * 60
+    with pytest.raises(RefusedError) as refusal:
+        release_car(held.pk, act=builders.act(minutes=76))
+    assert refusal.value.code == "released_already"
+    hold_car(entry.pk, reason="looked at again", act=builders.act(minutes=77))
+
+
+def test_car_that_has_not_passed_or_a_bare_word_holds_nothing(
+    night: RaceNight,
+) -> None:
+    waiting = builders.make_entry(night=night)
+    with pytest.raises(RefusedError) as refusal:
+        hold_car(waiting.pk, reason="won", act=builders.act())
+    assert refusal.value.code == "not_passed"
+    with pytest.raises(RefusedError) as refusal:
+        hold_car(waiting.pk, reason=" ", act=builders.act())
+    assert refusal.value.field == "reason"
+    assert not HeldCar.objects.exists()
+
+
+def test_sample_is_what_a_shell_draws_from_the_seed(night: RaceNight) -> None:
+    for _ in range(5):
+        passed(night)
+    sample = plan_sample(night, 2, act=builders.act(minutes=30))
+    assert sample.seed_sha256 == hash_of(sample.seed)
+    first = HeldCar.objects.create(
+        entry=night.entries.all()[0],
+        by=builders.make_admin(),
+        at=builders.NOW,
+        reason="won",
+    )
+    draw = draw_sample(night, act=builders.act(minutes=90))
+    names = [f"Saloon/{entry.number}" for entry in night.entries.all()]
+    assert draw.among == sorted(names)
+    by_hash = sorted(names, key=lambda name: hash_of(f"{sample.seed}/{name}"))
+    assert draw.drawn == by_hash[:2]
+    held = {f"Saloon/{one.entry.number}" for one in HeldCar.objects.all()}
+    assert held == {*by_hash[:2], f"Saloon/{first.entry.number}"}
+    assert len(held) == HeldCar.objects.count()
+    with pytest.raises(RefusedError) as refusal:
+        draw_sample(night, act=builders.act(minutes=91))
+    assert refusal.value.code == "no_sample"
+
+
+def test_hash_is_shown_before_the_race_and_once(night: RaceNight) -> None:
+    entry = builders.make_entry(night=night)
+    plan_sample(night, 1, act=builders.act())
+    with pytest.raises(RefusedError) as refusal:
+        plan_sample(night, 1, act=builders.act())
+    assert refusal.value.code == "sample_planned"
+    with pytest.raises(RefusedError) as refusal:
+        draw_sample(night, act=builders.act())
+    assert refusal.value.code == "nothing_passed"
+    other = builders.make_night(night.classes.get().edition)
+    late = builders.make_entry(night=other)
+    look_and_pass(late)
+    builders.make_sheet(entry=late)
+    with pytest.raises(RefusedError) as refusal:
+        plan_sample(other, 1, act=builders.act())
+    assert refusal.value.code == "after_the_race"
+    close_night(entry.night, act=builders.act())
+    with pytest.raises(RefusedError) as refusal:
+        draw_sample(night, act=builders.act())
+    assert refusal.value.code == "night_not_open"
+    assert not SampleDraw.objects.exists()
+
+
+def test_list_and_sample_by_pages(night: RaceNight) -> None:
+    entry = passed(night)
+    chief, member = Client(), Client()
+    chief.force_login(builders.make_person(Role.CHIEF_SCRUTINEER))
+    member.force_login(builders.make_person())
+    page = f"/night/{night.pk}/held"
+    assert page in member.get("/").content.decode()
+    assert "No car is held" in member.get(page).content.decode()
+    assert chief.post(f"/night/{night.pk}/sample", {"count": 0}).status_code == 422
+    chief.post(f"/night/{night.pk}/sample", {"count": 1})
+    sample = Sample.objects.get()
+    before = member.get(page).content.decode()
+    assert sample.seed_sha256 in before
+    assert sample.seed not in before
+    again = chief.post(f"/night/{night.pk}/sample", {"count": 1})
+    assert again.status_code == 422
+    assert chief.post(f"{page}/new", {"entry": entry.pk}).status_code == 422
+    chief.post(f"{page}/new", {"entry": entry.pk, "reason": "won its class"})
+    refused = chief.post(f"{page}/new", {"entry": entry.pk, "reason": "won"})
+    assert "held already" in refused.content.decode()
+    chief.post(f"/night/{night.pk}/sample/draw")
+    after = member.get(page).content.decode()
+    assert sample.seed in after
+    assert "won its class" in after
+    assert ">held<" in member.get("/").content.decode()
+    chief.post(f"/held/{HeldCar.objects.get().pk}/release")
+    assert "let go" in member.get(page).content.decode()
+    look_and_pass(entry)
+    report = f"/night/{night.pk}/report"
+    for address in ("/", report):
+        assert "checked after the race" in member.get(address).content.decode()
+    (row,) = csv.DictReader(
+        io.StringIO(member.get(f"{report}/file").content.decode("utf-8-sig"))
+    )
+    assert row["checked after"] == "yes"

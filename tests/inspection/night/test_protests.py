@@ -1,0 +1,311 @@
+"""Protests: who raises one, who hears it, other hands, the ruling and the appeal."""
+
+import re
+
+import pytest
+from django.test import Client
+
+from inspection.actions.race_nights import close_night
+from inspection.actions.rulings.protests import (
+    appeal,
+    measure_again,
+    name_hearer,
+    raise_protest,
+    rule_on_protest,
+    set_protest_time,
+)
+from inspection.actions.seals import seal_sheet
+from inspection.compute.night import Decision, EntryState, ProtestRuling, is_in_time
+from inspection.compute.rulebooks import Answer
+from inspection.models import Entry, Protest, ProtestRuled, Rule, Sheet
+from inventory.actions.audit import Act
+from inventory.actions.people.joining import add_person
+from inventory.actions.refusals import RefusedError
+from inventory.compute.measuring import Instrument
+from inventory.compute.numbers import Unit
+from inventory.compute.roles import Role
+from inventory.models import GaugeMode, Person
+from tests import builders
+
+pytestmark = pytest.mark.django_db
+
+CLAIM = "it looked lighter than the others"
+
+
+@pytest.fixture
+def scale() -> GaugeMode:
+    return builders.make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM)
+
+
+@pytest.fixture
+def scrutineer() -> Person:
+    return builders.make_scrutineer()
+
+
+@pytest.fixture
+def chief() -> Person:
+    return builders.make_person(Role.CHIEF_SCRUTINEER)
+
+
+@pytest.fixture
+def sheet(scale: GaugeMode, scrutineer: Person) -> Sheet:
+    made = builders.make_sheet(by=scrutineer)
+    builders.read(made, "weight_car", "85", gauge=scale, by=scrutineer)
+    caliper = builders.make_gauge()
+    for side in ("left", "right"):
+        builders.read(
+            made, f"tyre_diameter_rear_{side}", "18.5", gauge=caliper, by=scrutineer
+        )
+    builders.read(made, "motor_sealed", answer=Answer.YES, by=scrutineer)
+    seal_sheet(
+        made.number, decision=Decision.PASSED, act=builders.act(scrutineer, minutes=3)
+    )
+    return made
+
+
+@pytest.fixture
+def rival(sheet: Sheet) -> Person:
+    return builders.make_entry(night=sheet.entry.night).driver
+
+
+@pytest.fixture
+def rule(sheet: Sheet) -> Rule:
+    return sheet.edition.rules.get(number="1")
+
+
+@pytest.fixture
+def protest(sheet: Sheet, rule: Rule, rival: Person) -> Protest:
+    return raise_protest(
+        sheet.entry_id, rule, claim=CLAIM, act=builders.act(rival, minutes=5)
+    )
+
+
+def rule_so(
+    protest: Protest, ruling: ProtestRuling, by: Person, reason: str = CLAIM
+) -> ProtestRuled:
+    return rule_on_protest(
+        protest.pk, ruling, reason=reason, act=builders.act(by, minutes=8)
+    )
+
+
+def test_time_to_protest_ends_with_its_last_moment() -> None:
+    assert is_in_time(1800, minutes=30)
+    assert not is_in_time(1800.000001, minutes=30)
+
+
+def test_driver_of_the_night_protests_within_the_time_of_the_class(
+    protest: Protest, sheet: Sheet, rule: Rule, rival: Person
+) -> None:
+    assert protest.sheet == sheet
+    with pytest.raises(RefusedError) as refusal:
+        raise_protest(
+            sheet.entry_id, rule, claim=CLAIM, act=builders.act(rival, minutes=34)
+        )
+    assert refusal.value.code == "too_late"
+    set_protest_time(sheet.entry.race_class, 60, act=builders.act())
+    raise_protest(
+        sheet.entry_id, rule, claim=CLAIM, act=builders.act(rival, minutes=34)
+    )
+
+
+def test_stranger_a_bare_word_and_a_foreign_rule_raise_no_protest(
+    sheet: Sheet, rule: Rule, rival: Person
+) -> None:
+    foreign = builders.make_edition().rules.all()[0]
+    for by, of, claim, code in (
+        (builders.make_person(), rule, CLAIM, "not_of_the_night"),
+        (rival, rule, "hm", "reason_missing"),
+        (rival, foreign, CLAIM, "rule_of_another_edition"),
+    ):
+        with pytest.raises(RefusedError) as refusal:
+            raise_protest(
+                sheet.entry_id, of, claim=claim, act=builders.act(by, minutes=5)
+            )
+        assert refusal.value.code == code
+    assert not Protest.objects.exists()
+
+
+def test_car_without_a_sealed_sheet_is_protested_against_while_the_night_is_open(
+    sheet: Sheet, rule: Rule, scrutineer: Person
+) -> None:
+    entry = builders.make_entry(night=sheet.entry.night)
+    raised = raise_protest(
+        entry.pk, rule, claim=CLAIM, act=builders.act(scrutineer, minutes=400)
+    )
+    assert raised.sheet is None
+    close_night(entry.night, act=builders.act(minutes=401))
+    with pytest.raises(RefusedError) as refusal:
+        raise_protest(
+            entry.pk, rule, claim=CLAIM, act=builders.act(scrutineer, minutes=402)
+        )
+    assert refusal.value.code == "night_closed"
+
+
+def test_other_hands_and_another_gauge_measure_again(
+    protest: Protest,
+    sheet: Sheet,
+    scale: GaugeMode,
+    scrutineer: Person,
+    chief: Person,
+) -> None:
+    again = measure_again(protest.pk, act=builders.act(chief, minutes=6))
+    carried = set(again.readings.values_list("column", flat=True))
+    assert "weight_car" not in carried
+    assert "motor_sealed" in carried
+    with pytest.raises(RefusedError) as refusal:
+        builders.read(again, "weight_car", "84", gauge=scale, by=scrutineer)
+    assert refusal.value.code == "same_hands"
+    # With no other scale in the club, the one there is serves.
+    builders.read(again, "weight_car", "78", gauge=scale, by=chief)
+    other = builders.make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM)
+    with pytest.raises(RefusedError) as refusal:
+        builders.read(again, "weight_car", "78", gauge=scale, by=chief)
+    assert refusal.value.code == "same_gauge"
+    assert other.gauge.name in refusal.value.sentence
+    with pytest.raises(RefusedError) as refusal:
+        rule_so(protest, ProtestRuling.UPHELD, chief)
+    assert refusal.value.code == "still_measured"
+    seal_sheet(
+        again.number, decision=Decision.SENT_BACK, act=builders.act(chief, minutes=7)
+    )
+    rule_so(protest, ProtestRuling.UPHELD, chief)
+    assert Entry.objects.get(pk=sheet.entry_id).state == EntryState.SENT_BACK
+    assert again.previous == sheet
+    with pytest.raises(RefusedError) as refusal:
+        rule_so(protest, ProtestRuling.REJECTED, chief)
+    assert refusal.value.code == "ruled_already"
+
+
+def test_whoever_is_concerned_does_not_hear_it(
+    sheet: Sheet, rule: Rule, chief: Person, rival: Person
+) -> None:
+    raised = raise_protest(
+        sheet.entry_id, rule, claim=CLAIM, act=builders.act(chief, minutes=5)
+    )
+    with pytest.raises(RefusedError) as refusal:
+        rule_so(raised, ProtestRuling.UPHELD, chief)
+    assert refusal.value.code == "not_the_hearer"
+    with pytest.raises(RefusedError) as refusal:
+        name_hearer(raised.pk, chief, act=builders.act(minutes=6))
+    assert refusal.value.field == "person"
+    name_hearer(raised.pk, rival, act=builders.act(minutes=6))
+    other_chief = builders.make_person(Role.CHIEF_SCRUTINEER)
+    with pytest.raises(RefusedError):
+        rule_so(raised, ProtestRuling.UPHELD, other_chief)
+    assert rule_so(raised, ProtestRuling.REJECTED, rival).by == rival
+    with pytest.raises(RefusedError) as refusal:
+        name_hearer(raised.pk, rival, act=builders.act(minutes=9))
+    assert refusal.value.code == "ruled_already"
+
+
+def test_protester_alone_withdraws(
+    protest: Protest, rival: Person, chief: Person
+) -> None:
+    with pytest.raises(RefusedError) as refusal:
+        rule_so(protest, ProtestRuling.WITHDRAWN, chief)
+    assert refusal.value.code == "not_the_protester"
+    with pytest.raises(RefusedError) as refusal:
+        rule_so(protest, ProtestRuling.WITHDRAWN, rival, reason="hm")
+    assert refusal.value.field == "reason"
+    rule_so(protest, ProtestRuling.WITHDRAWN, rival)
+
+
+def test_appeal_is_a_second_protest_heard_by_somebody_else(
+    protest: Protest, rival: Person, chief: Person
+) -> None:
+    with pytest.raises(RefusedError) as refusal:
+        appeal(protest.pk, claim=CLAIM, act=builders.act(rival, minutes=7))
+    assert refusal.value.code == "no_appeal"
+    rule_so(protest, ProtestRuling.REJECTED, chief)
+    for by, minutes, code in (
+        (builders.make_person(), 9, "not_part_of_it"),
+        (rival, 99, "too_late"),
+    ):
+        with pytest.raises(RefusedError) as refusal:
+            appeal(protest.pk, claim=CLAIM, act=builders.act(by, minutes=minutes))
+        assert refusal.value.code == code
+    second = appeal(protest.pk, claim=CLAIM, act=builders.act(rival, minutes=9))
+    with pytest.raises(RefusedError):
+        appeal(protest.pk, claim=CLAIM, act=builders.act(rival, minutes=9))
+    with pytest.raises(RefusedError) as refusal:
+        rule_so(second, ProtestRuling.REJECTED, chief)
+    assert refusal.value.code == "not_the_hearer"
+    rule_so(second, ProtestRuling.UPHELD, builders.make_person(Role.CHIEF_SCRUTINEER))
+
+
+def test_protest_goes_its_way_by_pages() -> None:
+    """In real time, by which the pages go."""
+    sealed = builders.make_sheet()
+    now = Act(by=builders.make_admin(), at=builders.now())
+    builders.send_back(sealed.number, act=now)
+    rival = builders.make_entry(night=sealed.entry.night).driver
+    driver, chief, admin, owner = Client(), Client(), Client(), Client()
+    driver.force_login(rival)
+    chief.force_login(builders.make_person(Role.CHIEF_SCRUTINEER))
+    admin.force_login(builders.make_admin())
+    owner.force_login(sealed.entry.car.owner)
+    against = f"/entry/{sealed.entry_id}/protest"
+    nights = f"/night/{sealed.entry.night_id}/protests"
+    assert against in driver.get(nights).content.decode()
+    rule = sealed.edition.rules.get(number="1")
+    assert rule.sentence in driver.get(against).content.decode()
+    refused = driver.post(against, {"rule": rule.pk, "claim": "hm"})
+    assert refused.status_code == 422
+    assert "hm" in refused.content.decode()
+    driver.post(against, {"rule": rule.pk, "claim": CLAIM})
+    raised = Protest.objects.get()
+    page = f"/protest/{raised.pk}"
+    assert CLAIM in owner.get(page).content.decode()
+    for client, offered in (
+        (driver, ["withdrawn"]),
+        (chief, ["upheld", "rejected"]),
+        (owner, []),
+    ):
+        words = client.get(page).content.decode()
+        assert re.findall(r'name="ruling" value="(\w+)"', words) == offered
+    record = f"/sheet/{sealed.number}"
+    assert str(raised) in owner.get(record).content.decode()
+    assert "1 protest not ruled" in chief.get("/").content.decode()
+    stranger = Client()
+    stranger.force_login(builders.make_person())
+    assert stranger.get(page).status_code == 404
+    assert chief.post(f"{page}/measure").status_code == 302
+    admin.post(f"{page}/hearer", {"person": rival.pk})
+    assert (
+        "owns or drives"
+        in admin.post(f"{page}/hearer", {"person": rival.pk}).content.decode()
+    )
+    assert chief.post(f"{page}/rule", {"ruling": "upheld"}).status_code == 422
+    listed = f"/night/{sealed.entry.night_id}/list"
+    assert "not ruled yet" in chief.get(listed).content.decode()
+    chief.post(f"{page}/rule", {"ruling": "rejected", "reason": CLAIM})
+    for client in (chief, driver, owner):
+        words = client.get(listed).content.decode()
+        assert "rejected" in words
+        assert page in words
+    assert page not in stranger.get(listed).content.decode()
+    assert "rejected" in owner.get(record).content.decode()
+    assert driver.post(f"{page}/appeal", {"claim": "hm"}).status_code == 422
+    driver.post(f"{page}/appeal", {"claim": CLAIM})
+    assert Protest.objects.filter(appeal_of=raised).exists()
+    bad = chief.post(f"{nights}/time", {"minutes": 0})
+    assert bad.status_code == 422
+    race_class = sealed.entry.race_class_id
+    chief.post(f"{nights}/time", {"race_class": race_class, "minutes": 45})
+    assert "45 min" in driver.get(nights).content.decode()
+
+
+def test_who_may_hear_can_sign_in_and_is_told_from_a_namesake(
+    protest: Protest,
+) -> None:
+    namesakes = [builders.make_person(name="Di Marl") for _ in range(2)]
+    guest = add_person(
+        sign_in_name="guest-1", name="Gil", password=None, roles=(), act=builders.act()
+    )
+    admin = Client()
+    admin.force_login(builders.make_person(Role.ADMIN, Role.SCRUTINEER))
+    page = admin.get(f"/protest/{protest.pk}").content.decode()
+    offered = dict(re.findall(r'<option value="(\d+)"[^>]*>([^<]+)<', page))
+    for one in namesakes:
+        assert offered[str(one.pk)] == f"Di Marl ({one.sign_in_name})"
+    assert str(guest.pk) not in offered
