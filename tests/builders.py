@@ -2,7 +2,6 @@
 
 import datetime as dt
 import io
-import itertools
 import uuid
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
@@ -51,9 +50,9 @@ from inventory.compute.numbers.units import Unit
 from inventory.compute.roles import Ability, Role
 from inventory.compute.stock import PartFacts, TyreFacts
 from inventory.models import Gauge, GaugeMode, Part, Person
+from tests.numbering import next_number
 
 NOW = dt.datetime(2026, 5, 8, 19, 0, tzinfo=dt.UTC)
-_numbers = itertools.count(1)
 
 
 def now() -> dt.datetime:
@@ -75,7 +74,7 @@ def act(person: Person | None = None, *, minutes: float = 0) -> Act:
 
 
 def make_person(*roles: Role, password: str | None = None, name: str = "") -> Person:
-    number = next(_numbers)
+    number = next_number()
     return add_person(
         sign_in_name=f"person{number}",
         name=name or f"Person {number}",
@@ -100,7 +99,7 @@ def make_gauge(
 ) -> GaugeMode:
     """Give a gauge in one mode: step 0.01, permissible error 0.02, checked."""
     gauge = add_gauge(
-        name=f"{instrument} {next(_numbers)}",
+        name=f"{instrument} {next_number()}",
         instrument=instrument,
         modes=[
             ModeFigures(
@@ -192,9 +191,10 @@ def make_car(
     geometry: Mapping[str, str] | None = None,
     gauge: GaugeMode | None = None,
     is_confirmed: bool = True,
+    number: str = "",
 ) -> Car:
     """Register a car; a keeper has looked at what it is, unless said."""
-    number = str(next(_numbers))
+    number = number or str(next_number())
     car = register_car(
         CarFacts(
             number=number,
@@ -227,7 +227,7 @@ def _looker() -> Person:
 
 def make_night(edition: Edition | None = None) -> RaceNight:
     night = plan_night(
-        name=f"Night {next(_numbers)}",
+        name=f"Night {next_number()}",
         date=NOW.date(),
         place="The hall",
         editions={make_class(): edition or make_edition()},

@@ -17,6 +17,7 @@ from hypothesis import settings
 from inventory.loaders.clocks import KeptZone, forget_zone
 from inventory.models import Person
 from tests.flushing import let_the_runner_flush
+from tests.numbering import number_from_one
 
 settings.register_profile("ci", derandomize=True, deadline=None, database=None)
 settings.register_profile("dev", deadline=None)
@@ -116,6 +117,12 @@ def usual_clock() -> Iterator[None]:
     KeptZone.now = KeptZone(ZoneInfo(django_settings.TIME_ZONE), math.inf)
     yield
     forget_zone()
+
+
+@pytest.fixture(autouse=True)
+def numbers_from_one() -> None:
+    """Let each test number what it makes from one, whatever tests ran before it."""
+    number_from_one()
 
 
 @pytest.fixture

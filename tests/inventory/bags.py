@@ -1,6 +1,5 @@
 """Bags of tyres for tests: batches, drafts, pairs and draws, made by the actions."""
 
-import itertools
 import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -23,8 +22,7 @@ from inventory.loaders.gauges import LoadedGauge, load_gauges
 from inventory.loaders.incoming.checked_rows import check_rows
 from inventory.models import Batch, BatchDraft, Draw, GaugeMode, Pairing, Part, PartSet
 from tests import builders
-
-_numbers = itertools.count(1)
+from tests.numbering import next_number
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +87,7 @@ def make_batch(
 
 
 def unique(word: str) -> str:
-    return f"{word} {next(_numbers)}"
+    return f"{word} {next_number()}"
 
 
 def take_rows(
