@@ -13,6 +13,7 @@ from enum import StrEnum
 from itertools import islice
 from typing import Final
 
+from inventory.compute.batches import is_worked_out
 from inventory.compute.numbers import (
     NumberError,
     Unit,
@@ -54,7 +55,6 @@ PLAUSIBLE_MM: Final = (8.0, 32.0)
 HEADING_ROWS = 20
 _SAMPLE_ROWS = 500
 
-_WORKED_OUT: Final = frozenset({"mean", "average", "avg", "range", "spread", "pair"})
 _INCH_WORDS: Final = frozenset({"in", "inch", "inches", '"', "″"})
 
 
@@ -243,7 +243,7 @@ def _roles(table: Table, first_row: int, kind: PartKind) -> tuple[ColumnRole, ..
             roles[column] = role_shown(cells, kind, roles) or NOT_USED
     has_main = any(role.is_main for role in roles)
     for column, role in enumerate(roles):
-        if role not in {NOT_USED, NAME}:
+        if role not in {NOT_USED, NAME} or _is_worked_out(above, column):
             continue
         if not holds_sizes(table, first_row, column, kind):
             continue
@@ -272,7 +272,7 @@ def _say_by_words(
 
 
 def _is_worked_out(above: Sequence[list[str]], column: int) -> bool:
-    return any(words_of(_cell(row, column)) & _WORKED_OUT for row in above)
+    return any(is_worked_out(words_of(_cell(row, column))) for row in above)
 
 
 def _is_nameless(above: Sequence[list[str]], column: int) -> bool:
@@ -286,7 +286,7 @@ def role_by_heading(
     # The heading next to the numbers says the most; a title above says little.
     for row in reversed(above):
         words = words_of(_cell(row, column))
-        if words & _WORKED_OUT:
+        if is_worked_out(words):
             return NOT_USED
         if role := role_said(words, kind):
             return role

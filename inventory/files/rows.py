@@ -13,7 +13,12 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
-from inventory.compute.batches import BatchReading, BatchRow, RowFault
+from inventory.compute.batches import (
+    BatchReading,
+    BatchRow,
+    RowFault,
+    worked_out_word,
+)
 from inventory.compute.numbers import (
     NumberError,
     Unit,
@@ -41,20 +46,6 @@ from inventory.files.roles import DATE, NOT_USED, TAG, ColumnRole
 from inventory.files.tables import Table
 from inventory.words.numbers import error_words
 
-_SUMS: Final = frozenset(
-    {
-        "total",
-        "totals",
-        "sum",
-        "mean",
-        "average",
-        "avg",
-        "count",
-        "median",
-        "σ",
-    }
-)
-_OF_SUMS: Final = _SUMS | {"of", "all", "the", "rows", "parts", "n", "grand"}
 #: How days are written; where two of them may be meant it is asked.
 _DAYS: Final = ("%Y-%m-%d", "%d.%m.%Y", "%d %B %Y", "%d %b %Y", "%d/%m/%Y", "%m/%d/%Y")
 _DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}|\d{2}:\d{2}:\d{2}")
@@ -157,7 +148,7 @@ class _Reader:
             if not any(map(cell_text, row)):
                 self.empty_count += 1
                 continue
-            if position not in self.layout.parts and (word := _sum_word(row)):
+            if position not in self.layout.parts and (word := worked_out_word(row)):
                 text = "worked out of other rows, it seems; is it a part all the same?"
                 self._fault(position, "", word, _Reason(SUM_ROW, text))
                 continue
@@ -324,15 +315,6 @@ class _Reader:
             raise _CellError(text, code="tag_twice")
         self._rows_of_tags[cell] = position + 1
         return cell
-
-
-def _sum_word(row: Sequence[str]) -> str:
-    """Give the word by which a row is a sum, a mean or a count of others."""
-    for cell in row:
-        words = frozenset(re.findall(r"[^\W\d_]+|[Σø]", cell.casefold()))
-        if words and words <= _OF_SUMS and words & _SUMS:
-            return cell.strip()
-    return ""
 
 
 def day_said(cell: str) -> dt.date:

@@ -17,6 +17,10 @@ from inventory.compute.batches.words import (
     DraftState,
     SetEnd,
 )
+from inventory.compute.batches.worked_out import (
+    is_worked_out,
+    worked_out_word,
+)
 
 # In reading order.
 __all__ = [  # noqa: RUF022
@@ -29,4 +33,6 @@ __all__ = [  # noqa: RUF022
     "DraftState",
     "SetEnd",
     "bag_of_rows",
+    "worked_out_word",
+    "is_worked_out",
 ]

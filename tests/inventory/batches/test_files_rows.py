@@ -97,6 +97,10 @@ ROLES: dict[str, tuple[str, list[ColumnRole]]] = {
         "d1;d2;mean\n18.4;18.5;18.45",
         [R.DIAMETER, R.DIAMETER, R.NOT_USED],
     ),
+    "mean in other words is left alone": (
+        "Messung 1;Messung 2;Mittelwert;Étendue mm\n18.4;18.5;18.45;9",
+        [R.DIAMETER, R.DIAMETER, R.NOT_USED, R.NOT_USED],
+    ),
     "title, two headings": (
         "Bag of March;;\n;Readings;\nNo;1;2\n1;18.4;18.5\n2;18.4;18.5",
         [R.NAME, R.DIAMETER, R.DIAMETER],
@@ -415,6 +419,36 @@ def test_row_that_looks_like_a_sum_is_asked_about() -> None:
     ]
     part = read_rows(table(text), replace(layout, parts=(2,)), PartKind.TYRE)
     assert [row.number for row in part.rows] == [2, 3, 4]
+
+
+#: Words of dictionaries for a mean, a sum and a count; from memory.
+@pytest.mark.parametrize(
+    "word",
+    [
+        *("Mittel", "Mittelwert", "Durchschnitt", "Summe", "Anzahl: 2", "Ø"),
+        *("Arithmetisches Mittel", "Summe aller Teile", "Gesamt"),
+        *("Moyenne", "Moyenne générale", "Somme", "Total de toutes les pièces"),
+        *("Media", "Somma", "Totale generale", "Promedio", "Suma de los 2"),
+        *("Gemiddelde", "Totaal"),
+    ],
+)
+def test_row_that_looks_like_a_sum_in_another_language_is_asked_about(
+    word: str,
+) -> None:
+    _, read = taken(f"Nr;Ø\n1;18.40\n2;18.44\n{word};18.42\n;;\n;{word}")
+    assert [row.number for row in read.rows] == [2, 3]
+    assert [(f.number, f.value, f.code) for f in read.faults] == [
+        (4, word, "sum_row"),
+        (6, word, "sum_row"),
+    ]
+
+
+def test_compound_between_soft_and_hard_is_no_mean() -> None:
+    """“Mittel” and “media” say both; where a row begins so, it is asked."""
+    text = "Nr;Compound;Ø\n1;mittel;18.40\n2;media;18.44\n;Mittel;18.42"
+    _, read = taken(text)
+    assert [row.words["compound"] for row in read.rows] == ["mittel", "media"]
+    assert [(f.number, f.code) for f in read.faults] == [(4, "sum_row")]
 
 
 @pytest.mark.parametrize(
