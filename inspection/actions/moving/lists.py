@@ -160,7 +160,8 @@ def drop_list(draft_id: int, *, act: Act) -> None:
 def rows_in(draft: ListDraft) -> list[ListRow]:
     """Give the rows of data of a list.  Writes nothing."""
     layout = ListLayout(first_row=draft.first_row, names=tuple(draft.columns))
-    return list(rows_of(unpack_table(bytes(draft.table)).rows, layout))
+    rows = unpack_table(bytes(draft.table)).rows
+    return list(rows_of(rows, layout, draft.kind))
 
 
 def _draft(draft_id: int) -> ListDraft:

@@ -28,7 +28,12 @@ from inventory.compute.roles import Role
 
 @dataclass(frozen=True, kw_only=True)
 class ListColumn:
-    """One column of a list; ``most`` letters of it are kept at the most."""
+    """
+    One column of a list; ``most`` letters of it are kept at the most.
+
+    One that is ``part_of`` another stands in its place, beside the other parts of it:
+    what they say is joined, in this order.
+    """
 
     name: str
     heading: str
@@ -37,6 +42,7 @@ class ListColumn:
     is_needed: bool = False
     most: int = 40
     expects: str = ""
+    part_of: str = ""
 
     @property
     def known_by(self) -> frozenset[str]:
@@ -58,6 +64,22 @@ _PEOPLE: Final = (
         also=("Full name", "Member name"),
         is_needed=True,
         most=80,
+    ),
+    ListColumn(
+        name="first_name",
+        heading="First name",
+        also=("First", "Forename", "Given name", "Vorname", "Prénom"),
+        most=80,
+        expects="in place of the name, with the surname in a column beside it",
+        part_of="name",
+    ),
+    ListColumn(
+        name="surname",
+        heading="Surname",
+        also=("Last name", "Last", "Family name", "Nachname", "Nom"),
+        most=80,
+        expects="in place of the name, with the first name in a column beside it",
+        part_of="name",
     ),
     ListColumn(
         name="sign_in_name",

@@ -40,11 +40,15 @@ def guess_columns(rows: Sequence[Sequence[str]], kind: ListKind) -> ListLayout:
     if not any(told):
         return ListLayout(first_row=0, names=(NOT_USED,) * width)
     best = told.index(max(told))
-    return ListLayout(first_row=best + 1, names=guesses[best])
+    names = _rest_of_name(guesses[best], rows[best + 1 :])
+    return ListLayout(first_row=best + 1, names=names)
 
 
-def rows_of(rows: Sequence[Sequence[str]], layout: ListLayout) -> Iterator[ListRow]:
-    """Give the rows of data that say anything."""
+def rows_of(
+    rows: Sequence[Sequence[str]], layout: ListLayout, kind: ListKind
+) -> Iterator[ListRow]:
+    """Give the rows of data that say anything, what stands in parts joined."""
+    joined = joined_columns(kind, layout.names)
     for number, row in enumerate(rows[layout.first_row :], layout.first_row + 1):
         cells = [cell_text(typed(cell)) for cell in row]
         cell_by_name = {
@@ -52,13 +56,45 @@ def rows_of(rows: Sequence[Sequence[str]], layout: ListLayout) -> Iterator[ListR
             for name, cell in zip(layout.names, cells, strict=False)
             if name and cell
         }
+        for whole, parts in joined.items():
+            cell = " ".join(
+                cell_by_name[part.name] for part in parts if part.name in cell_by_name
+            )
+            if cell:
+                cell_by_name[whole] = cell
         if cell_by_name:
             yield ListRow(number=number, said=cell_by_name)
 
 
+def joined_columns(kind: ListKind, names: Sequence[str]) -> dict[str, list[ListColumn]]:
+    """Give the columns that are there in their parts alone, and all of each's parts."""
+    joined: dict[str, list[ListColumn]] = {}
+    for one in COLUMNS_OF[kind]:
+        if one.part_of and one.part_of not in names:
+            joined.setdefault(one.part_of, []).append(one)
+    return {
+        whole: parts
+        for whole, parts in joined.items()
+        if all(part.name in names for part in parts)
+    }
+
+
+def columns_read(kind: ListKind, names: Sequence[str]) -> list[str]:
+    """Name what rows say, by column: the joined in place of the first of its parts."""
+    joined = joined_columns(kind, names)
+    part_of = {one.name: one.part_of for one in COLUMNS_OF[kind]}
+    read = []
+    for name in names:
+        whole = part_of.get(name, "")
+        if not whole or whole in joined:
+            read.append(whole or name)
+    return [name for name in dict.fromkeys(read) if name]
+
+
 def missing_columns(kind: ListKind, names: Sequence[str]) -> list[ListColumn]:
     """Name the columns without which no row can be taken."""
-    return [one for one in COLUMNS_OF[kind] if one.is_needed and one.name not in names]
+    there = {*names, *joined_columns(kind, names)}
+    return [one for one in COLUMNS_OF[kind] if one.is_needed and one.name not in there]
 
 
 def fault_of_form(kind: ListKind, row: ListRow) -> tuple[str, str] | None:
@@ -80,7 +116,7 @@ def fault_of_form(kind: ListKind, row: ListRow) -> tuple[str, str] | None:
 
 def template(kind: ListKind) -> ExportTable:
     """Give an empty list with its headings and a row that shows how it is filled."""
-    columns = COLUMNS_OF[kind]
+    columns = [one for one in COLUMNS_OF[kind] if not one.part_of]
     return ExportTable(
         name=kind,
         headings=[one.heading for one in columns],
@@ -115,6 +151,23 @@ def _named(row: Sequence[str], kind: ListKind, width: int) -> tuple[str, ...]:
         name = free.get(heading, NOT_USED)
         names.append(NOT_USED if name in names else name)
     return tuple(names)
+
+
+def _rest_of_name(
+    names: tuple[str, ...], rows: Sequence[Sequence[str]]
+) -> tuple[str, ...]:
+    """Take “Name” beside a first name for the surname, unless it holds both."""
+    if "first_name" not in names or "name" not in names or "surname" in names:
+        return names
+    first, whole = names.index("first_name"), names.index("name")
+    both = [
+        (row[first].strip().casefold(), row[whole].strip().casefold())
+        for row in rows
+        if max(first, whole) < len(row) and row[first].strip()
+    ]
+    if any(name.startswith(f"{first_name} ") for first_name, name in both):
+        return names
+    return tuple("surname" if name == "name" else name for name in names)
 
 
 def heading_of(kind: ListKind, name: str) -> str:

@@ -20,7 +20,9 @@ from inspection.compute.lists import ListKind
 from inspection.files.lists.columns import COLUMNS_OF
 from inspection.files.lists.reading import (
     ListLayout,
+    columns_read,
     heading_of,
+    joined_columns,
     missing_columns,
     template,
     wrong_rows,
@@ -154,12 +156,16 @@ def _page(
         (number, heading_of(kind, column), sentence)
         for number, column, sentence in draft.faults
     ]
-    used = [name for name in draft.columns if name]
+    used = columns_read(kind, draft.columns)
     rows = rows_in(draft)
     page: dict[str, Any] = {
         "draft": draft,
         "form": form or _columns_form(draft),
         "missing": missing_columns(kind, draft.columns),
+        "joined": [
+            (heading_of(kind, whole), [part.heading for part in parts])
+            for whole, parts in joined_columns(kind, draft.columns).items()
+        ],
         "faults": Paginator(faults, FAULTS_A_PAGE).get_page(request.GET.get("page")),
         "here": draft.here[:FAULTS_A_PAGE],
         "headings": [heading_of(kind, name) for name in used],

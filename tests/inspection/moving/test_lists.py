@@ -332,7 +332,8 @@ def test_templates_are_recognised_column_by_column(kind: ListKind) -> None:
         [table.headings, *([str(cell) for cell in row] for row in table.rows)], kind
     )
     assert layout.first_row == 1
-    assert list(layout.names) == [one.name for one in COLUMNS_OF[kind]]
+    whole = [one.name for one in COLUMNS_OF[kind] if not one.part_of]
+    assert list(layout.names) == whole
     assert write_csv(table).count(b"\r\n") == 2
     # Another program's reader of workbooks says the same.
     book = openpyxl.load_workbook(io.BytesIO(write_xlsx(table)))
@@ -350,6 +351,50 @@ def test_heading_is_found_below_a_title() -> None:
     layout = guess_columns(rows, ListKind.PEOPLE)
     assert (layout.first_row, layout.names) == (3, ("", "name"))
     assert guess_columns([], ListKind.PEOPLE).names == ()
+
+
+@pytest.mark.parametrize(
+    ("heading", "row"),
+    [
+        ("First name;Surname;Role", "Ada;Vane;scrutineer"),
+        ("Last name;First name;Role", "Vane;Ada;scrutineer"),
+        ("Vorname;Name;Role", "Ada;Vane;scrutineer"),
+        # The whole name stands beside the first one.
+        ("First name;Name;Role", "Ada;Ada Vane;scrutineer"),
+        ("First name;Surname;Full name;Role", "A.;Vane;Ada Vane;scrutineer"),
+    ],
+)
+def test_first_name_and_surname_make_the_name(heading: str, row: str) -> None:
+    assert taken(ListKind.PEOPLE, heading, row) == 1
+    ada = Person.objects.get(name="Ada Vane")
+    assert (ada.sign_in_name, ada.roles) == ("ada.vane", {Role.SCRUTINEER})
+
+
+def test_person_of_one_name_needs_no_surname() -> None:
+    assert taken(ListKind.PEOPLE, "First name,Surname", "Bo,", ",Lark") == 2
+    assert Person.objects.filter(name__in=["Bo", "Lark"]).count() == 2
+
+
+def test_page_says_that_two_columns_are_joined(admin: Client) -> None:
+    rows = csv_of("Nr,Surname,First name", "1,Vane,Ada", "2,Lark,Bo")
+    file = SimpleUploadedFile("people.csv", rows)
+    words = text_of(admin.post("/club/lists/people", {"file": file}, follow=True))
+    assert "Name is made of two columns: First name + Surname" in words
+    assert '<th scope="col">Name</th>' in words
+    assert "<td>Ada Vane</td>" in words
+    assert '<th scope="col">Surname</th>' not in words
+    # One of the two alone is no name.
+    draft = ListDraft.objects.get()
+    say_list_columns(draft.pk, ["", "surname", ""], first_row=1, act=builders.act())
+    words = text_of(admin.get(reverse("inspection:list_draft", args=[draft.pk])))
+    assert "No column was recognised as: <b>Name</b>" in words
+    assert "is made of two columns" not in words
+
+
+def test_joined_name_that_is_too_long_is_named() -> None:
+    (fault,) = faults(ListKind.PEOPLE, "First name,Surname", f"{'x' * 50},{'y' * 50}")
+    assert fault[1] == "name"
+    assert "longer than 80 letters" in fault[2]
 
 
 def test_columns_that_were_not_recognised_are_said(admin: Client) -> None:
