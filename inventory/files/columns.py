@@ -55,6 +55,7 @@ PLAUSIBLE_MM: Final = (8.0, 32.0)
 HEADING_ROWS = 20
 _SAMPLE_ROWS = 500
 
+_TOLD: Final = frozenset[str]().union(*(one.told_by for one in KINDS.values()))
 _INCH_WORDS: Final = frozenset({"in", "inch", "inches", '"', "″"})
 
 
@@ -238,12 +239,12 @@ def _roles(table: Table, first_row: int, kind: PartKind) -> tuple[ColumnRole, ..
     roles = [role_by_heading(above, column, kind) for column in range(table.width)]
     _say_by_words(roles, table, first_row, kind)
     for column, role in enumerate(roles):
-        if role is NOT_USED and not _is_worked_out(above, column):
+        if role is NOT_USED and not _is_said_otherwise(above, column):
             cells = column_cells(table, first_row, column)
             roles[column] = role_shown(cells, kind, roles) or NOT_USED
     has_main = any(role.is_main for role in roles)
     for column, role in enumerate(roles):
-        if role not in {NOT_USED, NAME} or _is_worked_out(above, column):
+        if role not in {NOT_USED, NAME} or _is_said_otherwise(above, column):
             continue
         if not holds_sizes(table, first_row, column, kind):
             continue
@@ -271,8 +272,14 @@ def _say_by_words(
             roles[column] = said
 
 
-def _is_worked_out(above: Sequence[list[str]], column: int) -> bool:
-    return any(is_worked_out(words_of(_cell(row, column))) for row in above)
+def _is_said_otherwise(above: Sequence[list[str]], column: int) -> bool:
+    is_told = _is_told(above, column)
+    return is_told or any(is_worked_out(words_of(_cell(row, column))) for row in above)
+
+
+def _is_told(above: Sequence[list[str]], column: int) -> bool:
+    """Tell whether a heading says what nothing is kept of: volts are no size."""
+    return any(words_of(_cell(row, column)) & _TOLD for row in above)
 
 
 def _is_nameless(above: Sequence[list[str]], column: int) -> bool:

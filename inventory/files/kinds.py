@@ -24,15 +24,26 @@ def guess_kind(table: Table) -> PartKind | None:
     """
     Guess of which kind the parts of a table are.
 
-    None where two kinds are as likely, or where a column of whole numbers may be a
-    count that the likely kind does not have: that is asked, not guessed.
+    What only one kind has over its columns tells it before any number does: twelve
+    volts are no tyre of twelve millimetres, and no teeth.  None where two kinds are as
+    likely, or where a column of whole numbers may be a count that the likely kind does
+    not have: that is asked, not guessed.
     """
+    told = [kind for kind in KINDS if _is_told(table, kind)]
+    if len(told) == 1:
+        return told[0]
     telling = {kind: _telling(table, kind) for kind in KINDS}
     best = max(telling.values())
     likely = [kind for kind, count in telling.items() if count == best]
     if not best or len(likely) > 1 or _may_be_counts(table, likely[0]):
         return None
     return likely[0]
+
+
+def _is_told(table: Table, kind: PartKind) -> bool:
+    first_row = guess_layout(table, kind).first_row
+    words = words_of(" ".join(headings_of(table, first_row)))
+    return bool(words & KINDS[kind].told_by)
 
 
 def _telling(table: Table, kind: PartKind) -> int:

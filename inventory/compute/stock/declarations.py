@@ -253,6 +253,9 @@ class KindOfPart:
         What is measured, first the one that it is known by.
     is_sized : bool
         Whether a row of a table has to say that first size.
+    told_by : frozenset of str
+        Words over a column of a table that no part of another kind has, whether
+        anything is kept of it or not.
     """
 
     kind: PartKind
@@ -261,6 +264,7 @@ class KindOfPart:
     facts: type[PartFacts]
     sizes: tuple[Size, ...]
     is_sized: bool = True
+    told_by: frozenset[str] = frozenset()
 
     @property
     def main(self) -> Size:

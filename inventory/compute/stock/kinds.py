@@ -273,6 +273,10 @@ _MOTOR: Final = KindOfPart(
         ),
         _MASS,
     ),
+    told_by=frozenset(
+        {"rpm", "volt", "volts", "voltage", "amp", "amps", "ampere", "amperes"}
+        | {"winding", "windings", "armature", "brush", "brushes", "magnet", "magnets"}
+    ),
 )
 _GUIDE: Final = KindOfPart(
     kind=PartKind.GUIDE,

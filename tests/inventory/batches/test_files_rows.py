@@ -152,6 +152,14 @@ KINDS_SAID: dict[str, tuple[str, PartKind | None]] = {
     "gears in other words": ("Zähne;Ø\n28;11.9\n30;12.7", PartKind.GEAR),
     "pinions by the title": ("Pinions;\nteeth;bore\n9;2.0\n10;2.0", PartKind.GEAR),
     "motors": ("Tag;rpm\nM1;20150\nM2;21000", PartKind.MOTOR),
+    "motors and their volts": (
+        "Tag;Volts;rpm\nM1;12;20150\nM2;14;21000",
+        PartKind.MOTOR,
+    ),
+    "motors by volts and windings": (
+        "No;Volts;Windings;mass\n1;12;65;42.1\n2;14;70;42.0",
+        PartKind.MOTOR,
+    ),
     "guides": ("Tag;depth;thickness\nF1;6.5;2.9\nF2;6.4;2.9", PartKind.GUIDE),
     "whole numbers that may be teeth": (
         "Compound;X;Ø\nsoft;28;18.4\nfirm;28;18.5",
@@ -166,6 +174,21 @@ KINDS_SAID: dict[str, tuple[str, PartKind | None]] = {
 def test_kind_of_the_parts_is_found_or_asked(name: str) -> None:
     text, kind = KINDS_SAID[name]
     assert guess_kind(table(text)) is kind
+
+
+@pytest.mark.parametrize("kind", PartKind)
+def test_volts_are_no_size_and_no_count(kind: PartKind) -> None:
+    """Twelve of them may be a tyre of 12 mm or a pinion of 12 teeth by the number."""
+    layout, _ = taken("Tag;Volts;Windings\nA;12;65\nB;14;70\nC;12;65", kind)
+    assert layout.roles == (R.TAG, R.NOT_USED, R.NOT_USED)
+
+
+def test_motor_without_a_speed_is_not_given_its_volts_for_one() -> None:
+    _, read = taken("Tag;Volts;Ohm\nM1;12;1.1\nM2;14;1.2", PartKind.MOTOR)
+    assert [(f.number, f.code) for f in read.faults] == [
+        (2, "no_reading"),
+        (3, "no_reading"),
+    ]
 
 
 def test_gears_are_known_by_their_cells() -> None:
