@@ -2,6 +2,7 @@
 
 from django.utils.translation import gettext as _
 
+from inspection.loaders.block.steps import gauges_used, in_place_of
 from inspection.loaders.block.values import is_struck
 from inspection.loaders.night.own_cars import leaves_to_others, somebody_may
 from inspection.models import Entry, Sheet, SheetReading
@@ -57,10 +58,10 @@ def refuse_same_hands(
             )
             % {"by": act.by, "label": read[-1].label},
         )
-    used = {one.gauge_mode.gauge_id for one in read if one.gauge_mode is not None}
+    used = gauges_used(before, column)
     if gauge is None or gauge.mode.gauge_id not in used:
         return
-    others = [one for one in load_gauges(act.at) if _may_stand_in(one, gauge)]
+    others = in_place_of(gauge, load_gauges(act.at), but=used)
     if others:
         raise RefusedError(
             code="same_gauge",
@@ -75,10 +76,3 @@ def refuse_same_hands(
             },
             field="gauge",
         )
-
-
-def _may_stand_in(other: LoadedGauge, gauge: LoadedGauge) -> bool:
-    kinds = {one.mode.gauge.instrument for one in (other, gauge)}
-    same = (other.mode.mode, other.mode.unit) == (gauge.mode.mode, gauge.mode.unit)
-    is_another = other.mode.gauge_id != gauge.mode.gauge_id
-    return is_another and same and len(kinds) == 1 and not other.is_barred

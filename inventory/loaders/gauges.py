@@ -45,6 +45,14 @@ class LoadedGauge:
             GaugeStanding.NEVER_CHECKED,
         }
 
+    def may_stand_in_for(self, other: "LoadedGauge") -> bool:
+        """Whether it is another gauge of the same kind, held so, that may be used."""
+        mine, theirs = self.mode, other.mode
+        held_so = (mine.mode, mine.unit) == (theirs.mode, theirs.unit)
+        is_alike = mine.gauge.instrument == theirs.gauge.instrument
+        is_another = mine.gauge_id != theirs.gauge_id
+        return is_another and held_so and is_alike and not self.is_barred
+
 
 def compute_gauge(mode: GaugeMode, *, least_repeatability: float = 0.0) -> ComputeGauge:
     """

@@ -3,7 +3,12 @@
 import pytest
 from playwright.sync_api import Page, expect
 
+from inspection.actions.rulings.protests import measure_again, raise_protest
+from inspection.actions.seals import seal_sheet
+from inspection.compute.night import Decision
 from inspection.models import Sheet, SheetReading
+from inventory.compute.measuring import Instrument
+from inventory.compute.numbers import Unit
 from inventory.compute.roles import Role
 from inventory.models import Person
 from tests import builders
@@ -111,3 +116,30 @@ def test_what_waits_stays_the_first_persons(
         SECOND: "Anna Quill",
         THIRD: "Dora Fell",
     }
+
+
+def test_gauge_of_a_protested_sheet_is_not_chosen_though_the_device_remembers_it(
+    page_of: Visitor, transactional_db: None
+) -> None:
+    club = race_night.make_club([builders.rule("1", "weight_car", lower=80)])
+    scale = club.gauges["scale"]
+    sheet = race_night.make_sheet(club)
+    race_night.take(club, sheet, {"weight_car": "98.3"})
+    act = race_night.now(club.anna)
+    seal_sheet(sheet.number, decision=Decision.PASSED, act=act)
+    of = sheet.edition.rules.get(number="1")
+    raised = raise_protest(sheet.entry_id, of, claim="it looked lighter", act=act)
+    again = measure_again(raised.pk, act=race_night.now(club.chief))
+    other = race_night.checked_gauge(Instrument.SCALE, Unit.GRAM)
+    page = page_of(club.bert)
+    page.add_init_script(
+        "localStorage.setItem('feelerbook-gauges',"
+        f" JSON.stringify({{scale: {scale.gauge_id}}}))"
+    )
+    open_block(page, again)
+    gauge = page.locator("#id_gauge")
+    expect(gauge).to_have_value(str(other.pk))
+    expect(gauge.locator("option")).to_have_count(2)
+    expect(page.locator("#bench-gauge-not")).to_contain_text(scale.gauge.name)
+    page.keyboard.type("97.9\r")
+    expect(page.locator("#step-weight_car")).to_contain_text("97.9")

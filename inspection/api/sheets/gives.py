@@ -77,11 +77,20 @@ class StepShown(Gives):
     value = Said(source="text", help_text="What counts now, as it is shown.")
     limit = Said(source="limit_text", help_text="The limit slip; empty: none.")
     gauges = serializers.SerializerMethodField(
-        help_text="The gauges that can take it, the usual one first."
+        help_text="The gauges that can take it, the usual one first; for a protest "
+        "none that read it before, where another can."
+    )
+    gauges_note = serializers.SerializerMethodField(
+        help_text="Of a protest's sheet: which gauge is not among them because it read "
+        "this before, or is for want of another. Else empty."
     )
 
     def get_gauges(self, step: Any) -> list[int]:
         return [one.mode.pk for one in step.gauges]
+
+    def get_gauges_note(self, step: Any) -> str:
+        sentences = (step.not_again_words, step.for_want_words)
+        return " ".join(filter(None, sentences))
 
 
 class FindingShown(Gives):

@@ -1,6 +1,6 @@
 """The steps of the block page: what is asked, how it is taken, what was read."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -13,8 +13,9 @@ from inspection.compute.quantities import (
 )
 from inspection.compute.rulebooks import Answer, Evidence
 from inspection.loaders.block.sheets import LoadedSheet, quantity_of, takeable_of
-from inspection.loaders.block.values import ColumnValue, is_struck
+from inspection.loaders.block.values import ColumnValue, is_struck, load_readings
 from inspection.models import SheetReading
+from inspection.words.other_gauges import for_want_words, not_again_words
 from inspection.words.quantities import column_name
 from inventory.compute.measuring import NOT_FOR_PARTS, Instrument
 from inventory.compute.numbers import exact_decimals
@@ -55,6 +56,10 @@ class Step:
     gauges: tuple[LoadedGauge, ...]
     #: Could take it, and may not be used.
     barred: tuple[LoadedGauge, ...]
+    #: Read it on the sheet that is protested against; others take their place.
+    not_again: tuple[LoadedGauge, ...] = ()
+    #: Read it there too, and are among the gauges for want of another.
+    for_want: tuple[LoadedGauge, ...] = ()
     #: The answer that is as it should be, where the edition lets it be given with
     #: those of the other looks.
     at_once: Answer | None = None
@@ -98,6 +103,22 @@ class Step:
         return bool(self.value and self.value.source is Source.CARRIED)
 
     @property
+    def usual_gauges(self) -> tuple[LoadedGauge, ...]:
+        """What may be chosen beforehand: none that read it before, if others are."""
+        fresh = tuple(one for one in self.gauges if one not in self.for_want)
+        return fresh or self.gauges
+
+    @property
+    def not_again_words(self) -> str:
+        """Why a gauge that could take it is not offered for a protest."""
+        return not_again_words(one.mode.gauge.name for one in self.not_again)
+
+    @property
+    def for_want_words(self) -> str:
+        """Why a gauge is offered for a protest though it read this before."""
+        return for_want_words(one.mode.gauge.name for one in self.for_want)
+
+    @property
     def counting(self) -> tuple[SheetReading, ...]:
         """The readings that were not struck."""
         return tuple(one for one in self.readings if not is_struck(one))
@@ -110,9 +131,10 @@ def load_steps(loaded: LoadedSheet, gauges: list[LoadedGauge]) -> tuple[Step, ..
         StepGroup.ALSO: dict.fromkeys(takeable_of(loaded.rules, loaded.to_take)),
         StepGroup.STORED: loaded.to_take.stored,
     }
+    offer = _Offer(gauges=gauges, before=_protested(loaded) if gauges else [])
     limits = _limits(loaded)
     return tuple(
-        _step(loaded, column, gauges, group=group, limits=limits)
+        _step(loaded, column, offer, group=group, limits=limits)
         for group, columns in groups.items()
         for column in columns
     )
@@ -123,17 +145,55 @@ def next_step(steps: tuple[Step, ...]) -> Step | None:
     return next((step for step in steps if step.is_asked and not step.is_done), None)
 
 
+def gauges_used(before: Iterable[SheetReading], column: str) -> frozenset[int]:
+    """Give the gauges that read a column, by what was not struck."""
+    return frozenset(
+        one.gauge_mode.gauge_id
+        for one in before
+        if one.column == column and one.gauge_mode is not None and not is_struck(one)
+    )
+
+
+def in_place_of(
+    gauge: LoadedGauge, gauges: Iterable[LoadedGauge], *, but: Collection[int]
+) -> list[LoadedGauge]:
+    """Give the gauges of the same kind that may be used instead, but for some."""
+    return [
+        one
+        for one in gauges
+        if one.mode.gauge_id not in but and one.may_stand_in_for(gauge)
+    ]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Offer:
+    """The gauges of the club, and what was read on a sheet that is protested."""
+
+    gauges: list[LoadedGauge]
+    before: list[SheetReading]
+
+
+def _protested(loaded: LoadedSheet) -> list[SheetReading]:
+    sheet = loaded.sheet
+    return load_readings(sheet.previous_id) if sheet.is_for_protest else []
+
+
 def _step(
     loaded: LoadedSheet,
     column: str,
-    gauges: list[LoadedGauge],
+    offer: _Offer,
     *,
     group: StepGroup,
     limits: Mapping[str, float],
 ) -> Step:
     key, side = column_owner(column)
     quantity = quantity_of(column)
-    fitting = _fitting(quantity, gauges)
+    fitting = _fitting(quantity, offer.gauges)
+    used = gauges_used(offer.before, column)
+    usable = [one for one in fitting if not one.is_barred]
+    again = [one for one in usable if one.mode.gauge_id in used]
+    not_again = [one for one in again if in_place_of(one, usable, but=used)]
+    for_want = tuple(one for one in again if one not in not_again)
     return Step(
         column=column,
         quantity=quantity,
@@ -143,8 +203,10 @@ def _step(
         value=loaded.values.get(column),
         readings=tuple(r for r in loaded.readings if r.column == column),
         limit=limits.get(key),
-        gauges=tuple(one for one in fitting if not one.is_barred),
+        gauges=(*(one for one in usable if one not in again), *for_want),
         barred=tuple(one for one in fitting if one.is_barred),
+        not_again=tuple(not_again),
+        for_want=for_want,
         at_once=_at_once(loaded, key),
     )
 

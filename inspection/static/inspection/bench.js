@@ -235,7 +235,7 @@ class Bench {
 
   gaugeFor(step) {
     const kept = remembered()[step.usual];
-    return step.gauges.find(id => this.gauges[id].gauge === kept) || step.gauges[0] || "";
+    return step.usual_gauges.find(id => this.gauges[id].gauge === kept) || step.usual_gauges[0] || "";
   }
 
   gaugeChosen() {

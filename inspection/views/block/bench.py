@@ -36,7 +36,7 @@ def bench_of(
         "reading_id": form["reading_id"].value() or uuid.uuid4(),
         "gauge_id": gauge_id,
         "gauge_note": _note_of(step, gauge_id),
-        "not_offered": not_offered(step.barred) if step else "",
+        "not_offered": _not_offered(step) if step else "",
         "is_interval": _is_interval(request, step, form),
         "picture": picture_of(step) if step else "",
         "at_once": together if step in together and len(together) > 1 else (),
@@ -97,8 +97,14 @@ def _gauge_id(request: HttpRequest, step: Step | None, form: ReadingForm) -> int
     if typed and str(typed).isdecimal():
         return int(typed)
     kept = request.session.get("gauges", {}).get(_usual(step.quantity.gauges))
-    same = [one for one in step.gauges if one.mode.gauge_id == kept]
-    return next((one.mode.pk for one in [*same, *step.gauges]), None)
+    same = [one for one in step.usual_gauges if one.mode.gauge_id == kept]
+    return next((one.mode.pk for one in [*same, *step.usual_gauges]), None)
+
+
+def _not_offered(step: Step) -> str:
+    """Say which gauges could take it and may not, and why another may once more."""
+    sentences = (not_offered(step.barred), step.not_again_words, step.for_want_words)
+    return " ".join(filter(None, sentences))
 
 
 def _note_of(step: Step | None, gauge_id: int | None) -> str:
@@ -128,7 +134,8 @@ def _step_data(step: Step) -> dict[str, Any]:
         "limit": step.limit_text,
         "usual": _usual(step.quantity.gauges),
         "gauges": [one.mode.pk for one in step.gauges],
-        "not_offered": not_offered(step.barred),
+        "usual_gauges": [one.mode.pk for one in step.usual_gauges],
+        "not_offered": _not_offered(step),
     }
 
 

@@ -26,6 +26,7 @@ from inventory.compute.numbers import Unit
 from inventory.compute.roles import Role
 from inventory.models import GaugeMode, Person
 from tests import builders
+from tests.api.asking import given, script_of
 
 pytestmark = pytest.mark.django_db
 
@@ -47,10 +48,10 @@ def chief() -> Person:
     return builders.make_person(Role.CHIEF_SCRUTINEER)
 
 
-@pytest.fixture
-def sheet(scale: GaugeMode, scrutineer: Person) -> Sheet:
+def pass_weighed(scrutineer: Person, *scales: GaugeMode) -> Sheet:
     made = builders.make_sheet(by=scrutineer)
-    builders.read(made, "weight_car", "85", gauge=scale, by=scrutineer)
+    for scale in scales:
+        builders.read(made, "weight_car", "85", gauge=scale, by=scrutineer)
     caliper = builders.make_gauge()
     for side in ("left", "right"):
         builders.read(
@@ -61,6 +62,11 @@ def sheet(scale: GaugeMode, scrutineer: Person) -> Sheet:
         made.number, decision=Decision.PASSED, act=builders.act(scrutineer, minutes=3)
     )
     return made
+
+
+@pytest.fixture
+def sheet(scale: GaugeMode, scrutineer: Person) -> Sheet:
+    return pass_weighed(scrutineer, scale)
 
 
 @pytest.fixture
@@ -174,6 +180,94 @@ def test_other_hands_and_another_gauge_measure_again(
     with pytest.raises(RefusedError) as refusal:
         rule_so(protest, ProtestRuling.REJECTED, chief)
     assert refusal.value.code == "ruled_already"
+
+
+def offered(page: str) -> tuple[list[str], str]:
+    """Give the gauges that a page of the block offers, and the one that it chose."""
+    select = re.search(r'<select id="id_gauge".*?</select>', page, re.DOTALL)
+    assert select is not None
+    options = re.findall(r'<option value="(\d+)"( selected)?', select[0])
+    return [pk for pk, _ in options], next((pk for pk, is_on in options if is_on), "")
+
+
+def test_gauge_of_the_first_sheet_is_not_chosen_for_the_protest(
+    protest: Protest, scale: GaugeMode, chief: Person
+) -> None:
+    """Nor where the device remembers it: the reading would be refused."""
+    again = measure_again(protest.pk, act=builders.act(chief, minutes=6))
+    client, script = Client(), script_of(chief)
+    client.force_login(chief)
+    session = client.session
+    session["gauges"] = {"scale": scale.gauge_id}
+    session.save()
+    address = f"/sheet/{again.number}/block?column=weight_car"
+
+    def told_by_api() -> tuple[list[int], str]:
+        steps = given(script.get(f"sheets/{again.number}"))["steps"]
+        step = next(one for one in steps if one["column"] == "weight_car")
+        return step["gauges"], step["gauges_note"]
+
+    # The only scale of the club is offered, with the reason.
+    page = client.get(address).content.decode()
+    assert offered(page) == ([str(scale.pk)], str(scale.pk))
+    why = f"{scale.gauge.name} read it on the sheet that is protested against; there"
+    assert why in page
+    gauges, note = told_by_api()
+    assert gauges == [scale.pk]
+    assert note.startswith(why)
+    other = builders.make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM)
+    page = client.get(address).content.decode()
+    assert offered(page) == ([str(other.pk)], str(other.pk))
+    assert f"Not offered for the protest: {scale.gauge.name}" in page
+    gauges, note = told_by_api()
+    assert gauges == [other.pk]
+    assert note.startswith(f"Not offered for the protest: {scale.gauge.name}")
+
+
+def test_of_two_kinds_the_one_that_read_it_comes_last(
+    sheet: Sheet, rival: Person, chief: Person
+) -> None:
+    raised = raise_protest(
+        sheet.entry_id,
+        sheet.edition.rules.get(number="2"),
+        claim=CLAIM,
+        act=builders.act(rival, minutes=5),
+    )
+    again = measure_again(raised.pk, act=builders.act(chief, minutes=6))
+    caliper = sheet.readings.get(column="tyre_diameter_rear_left").gauge_mode
+    assert caliper is not None
+    micrometer = builders.make_gauge(instrument=Instrument.MICROMETER)
+    client = Client()
+    client.force_login(chief)
+    session = client.session
+    session["gauges"] = {"caliper": caliper.gauge_id}
+    session.save()
+    address = f"/sheet/{again.number}/block?column=tyre_diameter_rear_left"
+    order = [str(micrometer.pk), str(caliper.pk)]
+    assert offered(client.get(address).content.decode()) == (order, order[0])
+    builders.read(again, "tyre_diameter_rear_left", "18.5", gauge=caliper, by=chief)
+
+
+def test_two_gauges_that_both_read_it_are_no_way_out_for_each_other(
+    scale: GaugeMode, scrutineer: Person, chief: Person
+) -> None:
+    """Where the first sheet used every scale there is, one of them reads again."""
+    scales = [scale, builders.make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM)]
+    first = pass_weighed(scrutineer, *scales)
+    raised = raise_protest(
+        first.entry_id,
+        first.edition.rules.get(number="1"),
+        claim=CLAIM,
+        act=builders.act(first.entry.driver, minutes=5),
+    )
+    again = measure_again(raised.pk, act=builders.act(chief, minutes=6))
+    for one in scales:
+        builders.read(again, "weight_car", "84", gauge=one, by=chief)
+    fresh = builders.make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM)
+    for one in scales:
+        with pytest.raises(RefusedError) as refusal:
+            builders.read(again, "weight_car", "84", gauge=one, by=chief)
+        assert fresh.gauge.name in refusal.value.sentence
 
 
 def test_whoever_is_concerned_does_not_hear_it(
