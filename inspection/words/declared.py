@@ -16,6 +16,7 @@ import inspection.compute
 import inventory.compute
 from inspection.compute.fit import needs_of
 from inspection.compute.quantities import QUANTITIES, FrontCarrier, Layout
+from inventory.compute.measuring import USUAL_GAUGES
 from inventory.compute.stock import KINDS
 
 
@@ -29,6 +30,7 @@ def declared_words() -> tuple[str, ...]:
         As it stands in English.
     """
     words = {*_of_enumerations(), *_of_quantities(), *_of_kinds(), *_of_questions()}
+    words.update(usual.name for usual in USUAL_GAUGES)
     return tuple(sorted(words - {""}))
 
 
@@ -52,6 +54,7 @@ def _of_quantities() -> Iterator[str]:
 
 def _of_kinds() -> Iterator[str]:
     for kind in KINDS.values():
+        yield kind.plural
         for fact in kind.fact_list:
             yield from (fact.label, fact.say, fact.help, fact.name.replace("_", " "))
         yield from (size.quantity.replace("_", " ") for size in kind.sizes)

@@ -20,7 +20,7 @@ from inventory.compute.measuring import GaugeMode as Mode
 from inventory.compute.numbers import Strange, Unit, from_millionths, parse_reading
 from inventory.forms.base import PageForm
 from inventory.models import GaugeMode
-from inventory.words.enumerations import word_choices
+from inventory.words.enumerations import word_choices, word_of
 from inventory.words.numbers import error_words
 from inventory.words.strange import question_words
 
@@ -74,7 +74,7 @@ class CheckForm(PageForm):
         if self.unit is Unit.MILLIMETRE and low <= USUAL_MASTER_MM <= high:
             return str(_("About 20 mm for a check tonight."))
         sentence = _("What a %(gauge)s reads: %(low)g to %(high)g %(unit)s.")
-        gauge = self.instrument.value
+        gauge = word_of(self.instrument)
         return str(sentence) % {
             "gauge": gauge,
             "low": low,
@@ -207,9 +207,9 @@ class NewModeForm(FiguresForm):
         super().__init__(data)
         self.of_instrument = instrument
         if instrument is not None:
-            self.fields["mode"].choices = [  # type: ignore[attr-defined]
-                (mode.value, mode.value) for mode in modes_of(instrument)
-            ]
+            self.fields["mode"].choices = word_choices(  # type: ignore[attr-defined]
+                modes_of(instrument)
+            )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -228,7 +228,10 @@ class NewModeForm(FiguresForm):
             forms.ValidationError(
                 _("A %(gauge)s is not held so; %(ways)s was expected."),
                 code="no_such_mode",
-                params={"gauge": instrument.value, "ways": ", ".join(ways)},
+                params={
+                    "gauge": word_of(instrument),
+                    "ways": ", ".join(map(word_of, ways)),
+                },
             ),
         )
 

@@ -11,6 +11,7 @@ from inventory.compute.errors import ComputeError
 from inventory.compute.measuring import USUAL_GAUGES, UsualGauge, UsualMode
 from inventory.compute.numbers import Unit, parse_reading
 from inventory.forms.base import PageForm
+from inventory.words.enumerations import word_of
 
 NUMBER: Final = {
     "inputmode": "decimal",
@@ -25,12 +26,15 @@ class UsualGaugesForm(PageForm):
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
         for usual in USUAL_GAUGES:
-            main = usual.modes[0]
+            main, name = usual.modes[0], word_of(usual.name)
             self.fields[f"has_{usual.key}"] = forms.BooleanField(
-                label=usual.name, required=False
+                label=name, required=False
             )
             self.fields[f"name_{usual.key}"] = forms.CharField(
-                label=_("Name"), max_length=60, required=False, initial=usual.name
+                label=_("Name"),
+                max_length=60,
+                required=False,
+                initial=name,
             )
             self.fields[f"error_{usual.key}"] = forms.CharField(
                 label=_("Permissible error, ± %(unit)s") % {"unit": main.unit},

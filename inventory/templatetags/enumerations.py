@@ -1,5 +1,8 @@
 """Words of enumerations in a template."""
 
+from collections.abc import Iterable
+from enum import StrEnum
+
 from django import template
 from django.utils.text import capfirst
 
@@ -9,6 +12,12 @@ from inventory.words.enumerations import word_of
 register = template.Library()
 
 register.filter("word", word_of)
+
+
+@register.filter
+def words(members: Iterable[StrEnum]) -> list[str]:
+    """Give the words of several members, to be joined."""
+    return [word_of(member) for member in members]
 
 
 @register.filter

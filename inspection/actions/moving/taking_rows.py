@@ -16,7 +16,7 @@ from inspection.actions.moving.past_results import PastResult, record_past_resul
 from inspection.compute.lists import ListKind
 from inspection.compute.night import EntryState
 from inspection.compute.quantities import FrontCarrier, Layout
-from inspection.files.lists.columns import GEOMETRY
+from inspection.files.lists.columns import GEOMETRY, PAST_STATES
 from inspection.loaders.cars.addresses import cars_called
 from inspection.models import Car, RaceClass
 from inventory.actions.audit import Act
@@ -34,7 +34,6 @@ from inventory.models import Gauge, GaugeMode, Person
 Said = Mapping[str, str]
 Word = TypeVar("Word", bound=StrEnum)
 _USUAL_DAYS: Final = 365
-_RESULTS: Final = (EntryState.PASSED, EntryState.SENT_BACK, EntryState.WITHDRAWN)
 #: How a day may be written so that it is one day alone.
 _DAYS: Final = ("%Y-%m-%d", "%d.%m.%Y", "%d %B %Y", "%d %b %Y")
 
@@ -203,7 +202,7 @@ def _take_result(cells: Said, act: Act) -> None:
         driver=_person(cells["driver"], field="driver")
         if "driver" in cells
         else car.owner,
-        state=_word(EntryState, cells["result"], field="result", among=_RESULTS),
+        state=_word(EntryState, cells["result"], field="result", among=PAST_STATES),
     )
     if not record_past_result(result, act=act):
         msg = f"{car} is in {result.night} already."

@@ -5,12 +5,18 @@ A heading is taken for the column whose words it holds; the templates that are g
 out are made of the same columns.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from types import MappingProxyType
 from typing import Final
 
+from django.utils.functional import Promise
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
 from inspection.compute.lists import ListKind
+from inspection.compute.night import EntryState
 from inspection.compute.quantities import (
     COLUMNS,
     QUANTITIES,
@@ -41,7 +47,7 @@ class ListColumn:
     also: tuple[str, ...] = ()
     is_needed: bool = False
     most: int = 40
-    expects: str = ""
+    expects: str | Promise = ""
     part_of: str = ""
 
     @property
@@ -54,6 +60,15 @@ def plain(heading: str) -> str:
     """Write a heading so that only what it says counts."""
     told = heading.partition("(")[0]
     return "".join(sign for sign in told.casefold() if sign.isalnum())
+
+
+def _one_of(words: Iterable[StrEnum]) -> Promise:
+    return _words(_("one of {words}"), words)
+
+
+def _words(sentence: Promise, words: Iterable[StrEnum], usual: str = "") -> Promise:
+    """Name the words that a list says, which are the same in whatever language."""
+    return format_lazy(sentence, words=", ".join(words), usual=usual)
 
 
 _PEOPLE: Final = (
@@ -70,7 +85,7 @@ _PEOPLE: Final = (
         heading="First name",
         also=("First", "Forename", "Given name", "Vorname", "Prénom"),
         most=80,
-        expects="in place of the name, with the surname in a column beside it",
+        expects=_("in place of the name, with the surname in a column beside it"),
         part_of="name",
     ),
     ListColumn(
@@ -78,7 +93,7 @@ _PEOPLE: Final = (
         heading="Surname",
         also=("Last name", "Last", "Family name", "Nachname", "Nom"),
         most=80,
-        expects="in place of the name, with the first name in a column beside it",
+        expects=_("in place of the name, with the first name in a column beside it"),
         part_of="name",
     ),
     ListColumn(
@@ -86,7 +101,7 @@ _PEOPLE: Final = (
         heading="Sign-in name",
         example="ada",
         also=("Login", "User"),
-        expects="empty: made of the name",
+        expects=_("empty: made of the name"),
     ),
     ListColumn(
         name="roles",
@@ -94,7 +109,9 @@ _PEOPLE: Final = (
         example=Role.MEMBER,
         also=("Role",),
         most=100,
-        expects=f"of {', '.join(Role)}, a comma between them; empty: {Role.MEMBER}",
+        expects=_words(
+            _("of {words}, a comma between them; empty: {usual}"), Role, Role.MEMBER
+        ),
     ),
 )
 _GAUGES: Final = (
@@ -108,20 +125,28 @@ _GAUGES: Final = (
         example=Instrument.CALIPER,
         also=("Kind", "Type"),
         is_needed=True,
-        expects=f"one of {', '.join(Instrument)}",
+        expects=_one_of(Instrument),
     ),
     ListColumn(
         name="mode",
         heading="Mode",
         example=GaugeMode.OUTSIDE,
-        expects=f"one of {', '.join(GaugeMode)}; empty: {GaugeMode.OUTSIDE}. A gauge "
-        "of several modes has a row for each",
+        expects=_words(
+            _(
+                "one of {words}; empty: {usual}. A gauge of several modes has a row "
+                "for each"
+            ),
+            GaugeMode,
+            GaugeMode.OUTSIDE,
+        ),
     ),
     ListColumn(
         name="unit",
         heading="Unit",
         example=Unit.MILLIMETRE,
-        expects=f"one of {', '.join(unit for unit in Unit if unit)}; empty: mm",
+        expects=_words(
+            _("one of {words}; empty: {usual}"), filter(None, Unit), Unit.MILLIMETRE
+        ),
     ),
     ListColumn(
         name="resolution", heading="Step of its display", example="0.01",
@@ -133,11 +158,11 @@ _GAUGES: Final = (
     ),
     ListColumn(
         name="repeatability", heading="Repeatability", example="",
-        expects="standard deviation of repeats; empty: none known",
+        expects=_("standard deviation of repeats; empty: none known"),
     ),
     ListColumn(
         name="days", heading="Check every days", example="180",
-        also=("Check interval", "Days"), expects="whole days; empty: 365",
+        also=("Check interval", "Days"), expects=_("whole days; empty: 365"),
     ),
 )  # fmt: skip
 
@@ -171,27 +196,29 @@ _CARS: Final = (
     ),
     ListColumn(
         name="owner", heading="Owner", example="Ada Example", also=("Member",),
-        is_needed=True, most=80, expects="a person's name or sign-in name",
+        is_needed=True, most=80, expects=_("a person's name or sign-in name"),
     ),
     ListColumn(
         name="race_class", heading="Class", example="Saloon", also=("Race class",),
-        is_needed=True, most=60, expects="a class of a rulebook here",
+        is_needed=True, most=60, expects=_("a class of a rulebook here"),
     ),
     ListColumn(
         name="layout", heading="Motor", example=Layout.IN_LINE,
         also=("Layout", "Motor layout"), is_needed=True,
-        expects=f"one of {', '.join(Layout)}",
+        expects=_one_of(Layout),
     ),
     ListColumn(
         name="front_carrier", heading="What carries the front",
         example=FrontCarrier.FRONT_WHEELS, also=("Front",), is_needed=True,
-        expects=f"one of {', '.join(FrontCarrier)}",
+        expects=_one_of(FrontCarrier),
     ),
 )  # fmt: skip
+#: What may have come of an entry that is past.
+PAST_STATES: Final = (EntryState.PASSED, EntryState.SENT_BACK, EntryState.WITHDRAWN)
 _RESULTS: Final = (
     ListColumn(
         name="date", heading="Date", example="2026-05-08", also=("Day",),
-        is_needed=True, expects="a day such as 2026-05-08",
+        is_needed=True, expects=_("a day such as 2026-05-08"),
     ),
     ListColumn(
         name="night", heading="Race night", example="Spring night", also=("Night",),
@@ -200,19 +227,19 @@ _RESULTS: Final = (
     ListColumn(name="place", heading="Place", example="", also=("Hall",), most=80),
     ListColumn(
         name="car", heading="Car", example="7 Example", also=("Tag", "Car number"),
-        is_needed=True, most=80, expects="its number, name or tag",
+        is_needed=True, most=80, expects=_("its number, name or tag"),
     ),
     ListColumn(
         name="race_class", heading="Class", example="Saloon", most=60,
-        expects="empty: the car's own",
+        expects=_("empty: the car's own"),
     ),
     ListColumn(
         name="driver", heading="Driver", example="", most=80,
-        expects="empty: the owner",
+        expects=_("empty: the owner"),
     ),
     ListColumn(
         name="result", heading="Result", example="passed", also=("Decision",),
-        is_needed=True, expects="passed, sent back or withdrawn",
+        is_needed=True, expects=_one_of(PAST_STATES),
     ),
 )  # fmt: skip
 

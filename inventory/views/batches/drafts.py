@@ -47,6 +47,7 @@ from inventory.loaders.incoming.previews import Preview, preview_draft
 from inventory.models import BatchDraft
 from inventory.views.acts import act_of
 from inventory.views.sent import as_file
+from inventory.words.enumerations import word_of
 
 #: A file up to this is read while its upload is answered.
 SMALL_BYTES = 256 * 1024
@@ -371,7 +372,7 @@ def _preview(
         "gauge": gauge,
         "preview": shown,
         "form": form,
-        "plural": KINDS[draft.kind].plural,
+        "plural": word_of(KINDS[draft.kind].plural),
         "columns": list(zip(roles, shown.headings, strict=True)),
         "sample": shown.sample(),
         "mend_form": mend_form or _mend_form(shown),
