@@ -118,6 +118,11 @@ urlpatterns = [
     path("held/<int:held_id>/release", held_cars.release, name="release_car"),
     path("night/<int:night_id>/sample", held_cars.sample, name="plan_sample"),
     path("night/<int:night_id>/sample/draw", held_cars.draw, name="draw_sample"),
+    path(
+        "night/<int:night_id>/sample/back",
+        held_cars.take_back,
+        name="take_sample_back",
+    ),
     path("ruling/edition/<int:judged_id>", rulings.on_edition, name="rule_on_edition"),
     path("night/<int:night_id>/edition", rulings.another_edition, name="move_edition"),
     path(

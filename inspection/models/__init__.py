@@ -25,7 +25,13 @@ from inspection.models.race_nights import (
 from inspection.models.reports import NightReport
 from inspection.models.rulebooks import Edition, RaceClass, Rule, Rulebook, RuleClass
 from inspection.models.rulings import EditionMove, JudgedAgain, SheetRuling
-from inspection.models.samples import HeldCar, ReleasedCar, Sample, SampleDraw
+from inspection.models.samples import (
+    HeldCar,
+    ReleasedCar,
+    Sample,
+    SampleDraw,
+    SampleVoid,
+)
 from inspection.models.seals import AuditLink, Seal, SealCheck, SealContent, SealInputs
 from inspection.models.sheets import (
     Finding,
@@ -75,6 +81,7 @@ __all__ = [
     "Rulebook",
     "Sample",
     "SampleDraw",
+    "SampleVoid",
     "SavedJig",
     "Seal",
     "SealCheck",

@@ -13,10 +13,11 @@ class Sample(models.Model):
     """
     How many cars are drawn after the race, by a seed whose hash is shown before.
 
-    The seed is shown when a SampleDraw says that it was drawn.
+    The seed is shown when a SampleDraw says that it was drawn.  A night has one that
+    was not taken back.
     """
 
-    night = models.OneToOneField(RaceNight, models.PROTECT, related_name="sample")
+    night = models.ForeignKey(RaceNight, models.PROTECT, related_name="samples")
     seed = models.CharField(max_length=64)
     seed_sha256 = models.CharField(max_length=64)
     count = models.PositiveSmallIntegerField()
@@ -38,6 +39,25 @@ class SampleDraw(models.Model):
 
     def __str__(self) -> str:
         return f"{self.sample}: drawn"
+
+
+class SampleVoid(models.Model):
+    """A sample that was taken back, and why; what was drawn of it stays to be read."""
+
+    sample = models.OneToOneField(Sample, models.PROTECT, related_name="void")
+    by = models.ForeignKey(PERSON, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(reason=""), name="sample_void_has_a_reason"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.sample}: taken back"
 
 
 class HeldCar(models.Model):

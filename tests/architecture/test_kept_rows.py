@@ -47,6 +47,7 @@ from inspection.models import (
     RuleClass,
     Sample,
     SampleDraw,
+    SampleVoid,
     SavedJig,
     Seal,
     SealCheck,
@@ -120,6 +121,7 @@ KEPT: dict[type[models.Model], tuple[str, str]] = {
     ReleasedCar: ("by_id", "1"),
     Sample: ("seed", "'x'"),
     SampleDraw: ("by_id", "1"),
+    SampleVoid: ("reason", "'x'"),
     SheetRuling: ("reason", "'x'"),
     SheetVoid: ("reason", "'x'"),
     Strike: ("reason", "'x'"),
@@ -226,6 +228,7 @@ def _hold(sheet: Sheet) -> None:
     by, at, entry = builders.make_admin(), builders.NOW, sheet.entry
     sample = plan_sample(entry.night, 1, act=builders.act())
     SampleDraw.objects.create(sample=sample, among=[], drawn=[], by=by, at=at)
+    SampleVoid.objects.create(sample=sample, by=by, at=at, reason="x")
     held = HeldCar.objects.create(entry=entry, by=by, at=at, reason="x")
     release_car(held.pk, act=builders.act())
 

@@ -318,6 +318,7 @@ MATRIX: dict[str, Row] = {
     "inspection:release_car": Row(post=SCRUTINEERS, args=held),
     "inspection:plan_sample": Row(post=CHIEF, args=night),
     "inspection:draw_sample": Row(post=CHIEF, args=night),
+    "inspection:take_sample_back": Row(post=CHIEF, args=night),
     "inspection:protest_against": Row(get=ANYONE, post=ANYONE, args=entry),
     "inspection:protests": Row(get=ANYONE, args=night),
     "inspection:protest_time": Row(post=CHIEF, args=night),

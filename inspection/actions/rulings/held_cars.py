@@ -3,6 +3,7 @@
 import secrets
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from inspection.actions.race_nights import lock_entry
@@ -15,10 +16,11 @@ from inspection.models import (
     ReleasedCar,
     Sample,
     SampleDraw,
+    SampleVoid,
     Sheet,
 )
 from inventory.actions.audit import Act, record_event
-from inventory.actions.refusals import RefusedError
+from inventory.actions.refusals import RefusedError, reason_given
 from inventory.words.enumerations import word_of
 
 
@@ -83,15 +85,19 @@ def plan_sample(night: RaceNight, count: int, *, act: Act) -> Sample:
     Say how many cars are drawn after the race; from now on the seed's hash is shown.
 
     Writes a Sample; audits ``sample.planned``.  Raises RefusedError when the night is
-    not open, there is a sample already, or a car was checked after the race before.
+    not open, there is a sample already, it is larger than the cars that race, or a car
+    was checked after the race before, unless it is in place of one taken back.
     """
     locked = RaceNight.objects.select_for_update().get(pk=night.pk)
     _refuse_closed(locked)
-    if Sample.objects.filter(night=locked).exists():
+    if sample_of(locked) is not None:
         raise RefusedError(
             code="sample_planned", sentence=_("This night has its sample already.")
         )
-    if Sheet.objects.filter(entry__night=locked, stage=Stage.AFTER).exists():
+    _refuse_too_large(locked, count)
+    is_first = not Sample.objects.filter(night=locked).exists()
+    after = Sheet.objects.filter(entry__night=locked, stage=Stage.AFTER)
+    if is_first and after.exists():
         raise RefusedError(
             code="after_the_race",
             sentence=_(
@@ -123,12 +129,12 @@ def draw_sample(night: RaceNight, *, act: Act) -> SampleDraw:
     Draw the sample among the cars that passed, show the seed, and hold the cars.
 
     Writes a SampleDraw and a HeldCar each; audits ``sample.drawn``.  Raises
-    RefusedError when the night is closed, there is no sample, it was drawn, or no car
-    has passed.
+    RefusedError when the night is closed, there is no sample, it was drawn, no car
+    has passed, or it is larger than the cars that did.
     """
     locked = RaceNight.objects.select_for_update().get(pk=night.pk)
     _refuse_closed(locked)
-    sample = Sample.objects.filter(night=locked).first()
+    sample = sample_of(locked)
     if sample is None or SampleDraw.objects.filter(sample=sample).exists():
         raise RefusedError(
             code="no_sample",
@@ -138,6 +144,16 @@ def draw_sample(night: RaceNight, *, act: Act) -> SampleDraw:
     named = {name_of(one): one for one in passed.select_related("race_class")}
     if not named:
         raise RefusedError(code="nothing_passed", sentence=_("No car has passed yet."))
+    if sample.count > len(named):
+        raise RefusedError(
+            code="sample_too_large",
+            sentence=_(
+                "Cars to draw after the race: “%(count)s” was typed; %(passed)s "
+                "passed. Nothing was drawn: take the sample back and say fewer, or "
+                "draw it when more have passed."
+            )
+            % {"count": sample.count, "passed": len(named)},
+        )
     drawn = drawn_names(sample.seed, named, count=sample.count)
     draw = SampleDraw.objects.create(
         sample=sample, among=sorted(named), drawn=list(drawn), by=act.by, at=act.at
@@ -156,6 +172,84 @@ def draw_sample(night: RaceNight, *, act: Act) -> SampleDraw:
         "sample.drawn", subject=locked, act=act, seed=sample.seed, drawn=list(drawn)
     )
     return draw
+
+
+@transaction.atomic
+def take_sample_back(night: RaceNight, *, reason: str, act: Act) -> SampleVoid:
+    """
+    Take a sample back, with a reason: another may be said in its place.
+
+    The cars that were held because they were drawn are let go; the draw stays to be
+    read.  Writes a SampleVoid and a ReleasedCar each; audits ``sample.taken_back``.
+    Raises RefusedError without a reason, when the night is not open, there is no
+    sample, or a car that was drawn has been on a block since.
+    """
+    why = reason_given(reason)
+    locked = RaceNight.objects.select_for_update().get(pk=night.pk)
+    _refuse_closed(locked)
+    sample = sample_of(locked)
+    if sample is None:
+        raise RefusedError(
+            code="no_sample", sentence=_("There is no sample to take back.")
+        )
+    void = SampleVoid.objects.create(sample=sample, by=act.by, at=act.at, reason=why)
+    draw = SampleDraw.objects.filter(sample=sample).first()
+    names = _let_go_drawn(locked, draw, act) if draw is not None else []
+    record_event(
+        "sample.taken_back",
+        subject=locked,
+        act=act,
+        sha256=sample.seed_sha256,
+        reason=why,
+        released=names,
+    )
+    return void
+
+
+def _let_go_drawn(night: RaceNight, draw: SampleDraw, act: Act) -> list[str]:
+    """Let the cars go that a draw held, unless one was looked at; give their names."""
+    entries = night.entries.select_related("race_class")
+    drawn = {one.pk: name_of(one) for one in entries if name_of(one) in draw.drawn}
+    after = Sheet.objects.filter(stage=Stage.AFTER, started_at__gte=draw.at)
+    # One put on by mistake and taken off unread was not looked at.
+    looked_at = after.filter(Q(void=None) | Q(readings__isnull=False))
+    sheet = looked_at.filter(entry__in=drawn).select_related("entry").first()
+    if sheet is not None:
+        raise RefusedError(
+            code="sample_looked_at",
+            sentence=_(
+                "Car %(entry)s was drawn and has been on a block since: sheet "
+                "%(sheet)s. The sample stands."
+            )
+            % {"entry": sheet.entry.number, "sheet": sheet.number},
+        )
+    held = HeldCar.objects.filter(entry__in=drawn, at=draw.at, release=None)
+    let_go = list(held.order_by("pk"))
+    ReleasedCar.objects.bulk_create(
+        ReleasedCar(held=one, by=act.by, at=act.at) for one in let_go
+    )
+    return [drawn[one.entry_id] for one in let_go]
+
+
+def _refuse_too_large(night: RaceNight, count: int) -> None:
+    state = night.entries.exclude(state=EntryState.WITHDRAWN).values_list("state")
+    states = [one for (one,) in state]
+    if count > len(states):
+        passed = sum(one == EntryState.PASSED for one in states)
+        raise RefusedError(
+            code="sample_too_large",
+            sentence=_(
+                "Cars to draw after the race: “%(count)s” was typed; %(racing)s race, "
+                "and %(passed)s of them have passed so far."
+            )
+            % {"count": count, "racing": len(states), "passed": passed},
+            field="count",
+        )
+
+
+def sample_of(night: RaceNight) -> Sample | None:
+    """Give the sample of a night that was not taken back, if there is one."""
+    return Sample.objects.filter(night=night, void=None).first()
 
 
 def name_of(entry: Entry) -> str:

@@ -36,8 +36,11 @@ _LAST: Final = (
     "inspection_edition",
     "inspection_sheetvoid",
     "inspection_seal",
-    # Its rows come to what ends them: an entry has one open sheet at a time.
+    # Its rows come to what ends them: an entry has one open sheet at a time, a night
+    # one sample.
     "inspection_sheet",
+    "inspection_samplevoid",
+    "inspection_sample",
     "inspection_sealcontent",
     "inspection_sealinputs",
 )

@@ -31,3 +31,9 @@ class SampleForm(PageForm):
     count = forms.IntegerField(
         label=_("Cars to draw after the race"), min_value=1, max_value=99
     )
+
+
+class TakeBackForm(PageForm):
+    """Why the sample is taken back."""
+
+    reason = forms.CharField(label=_("Reason"), max_length=200)

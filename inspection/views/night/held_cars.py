@@ -9,9 +9,10 @@ from inspection.actions.rulings.held_cars import (
     hold_car,
     plan_sample,
     release_car,
+    take_sample_back,
 )
 from inspection.compute.night import EntryState
-from inspection.forms.night.held_cars import HoldForm, SampleForm
+from inspection.forms.night.held_cars import HoldForm, SampleForm, TakeBackForm
 from inspection.models import HeldCar, RaceNight, Sample
 from inventory.access import allow
 from inventory.compute.roles import Ability
@@ -73,6 +74,20 @@ def draw(request: HttpRequest, night_id: int) -> HttpResponse:
     return redirect("inspection:held_cars", night_id=night.pk)
 
 
+@require_POST
+@allow(Ability.RUN_NIGHTS)
+def take_back(request: HttpRequest, night_id: int) -> HttpResponse:
+    """Take a sample back that was said or drawn wrongly."""
+    night = _night(night_id)
+    form = TakeBackForm(request.POST)
+    if form.is_valid():
+        with form.refusing():
+            reason = form.cleaned_data["reason"]
+            take_sample_back(night, reason=reason, act=act_of(request))
+            return redirect("inspection:held_cars", night_id=night.pk)
+    return _page(request, night, take_back_form=form)
+
+
 def _night(night_id: int) -> RaceNight:
     return get_object_or_404(RaceNight, pk=night_id)
 
@@ -81,14 +96,19 @@ def _page(request: HttpRequest, night: RaceNight, **refused: PageForm) -> HttpRe
     held = HeldCar.objects.filter(entry__night=night).select_related(
         "entry__car", "entry__race_class", "by", "release__by"
     )
+    samples = Sample.objects.filter(night=night).select_related(
+        "draw__by", "by", "void__by"
+    )
     context = {
         "night": night,
         "is_open": night.opened_at is not None and night.closed_at is None,
         "held": held,
-        "sample": Sample.objects.filter(night=night).select_related("draw__by").first(),
+        "sample": samples.filter(void=None).first(),
+        "taken_back": samples.exclude(void=None).order_by("pk"),
+        "passed": night.entries.filter(state=EntryState.PASSED).count(),
         "hold_form": HoldForm(night=night),
         "sample_form": SampleForm(),
-        "may_hold": night.entries.filter(state=EntryState.PASSED).exists(),
+        "take_back_form": TakeBackForm(),
     }
     return render(
         request,
