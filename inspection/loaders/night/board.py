@@ -111,6 +111,11 @@ class Board:
             and (row.in_doubt or row.is_judged_otherwise or row.protests)
         )
 
+    @property
+    def held(self) -> tuple[BoardRow, ...]:
+        """Cars that are held after the race and were not let go yet."""
+        return tuple(row for group in self.groups for row in group.rows if row.is_held)
+
     def of_class(self, class_id: int) -> "Board":
         """Give the board of one class alone."""
         return replace(self, groups=tuple(g.of_class(class_id) for g in self.groups))

@@ -290,3 +290,33 @@ def test_list_and_sample_by_pages(night: RaceNight) -> None:
         io.StringIO(member.get(f"{report}/file").content.decode("utf-8-sig"))
     )
     assert row["checked after"] == "yes"
+
+
+def test_closing_names_the_cars_that_are_still_held(night: RaceNight) -> None:
+    """And says what happens to them: they stay held, and may be let go later."""
+    held, free = passed(night), passed(night)
+    row = hold_car(held.pk, reason="won", act=builders.act(minutes=60))
+    chief = Client()
+    chief.force_login(builders.make_person(Role.CHIEF_SCRUTINEER))
+    page = f"/night/{night.pk}/close"
+    shown = chief.get(page).content.decode()
+    assert "Still held" in shown
+    assert held.car.name in shown
+    assert free.car.name not in shown
+    assert f"/night/{night.pk}/held" in shown
+    chief.post(page)
+    assert HeldCar.objects.filter(release=None).exists()
+    assert "Let it go" in chief.get(f"/night/{night.pk}/held").content.decode()
+    chief.post(f"/held/{row.pk}/release")
+    assert not HeldCar.objects.filter(release=None).exists()
+
+
+def test_closing_says_nothing_of_held_cars_where_there_are_none(
+    night: RaceNight,
+) -> None:
+    row = hold_car(passed(night).pk, reason="won", act=builders.act(minutes=60))
+    release_car(row.pk, act=builders.act(minutes=61))
+    chief = Client()
+    chief.force_login(builders.make_person(Role.CHIEF_SCRUTINEER))
+    shown = chief.get(f"/night/{night.pk}/close").content.decode()
+    assert "Still held" not in shown
