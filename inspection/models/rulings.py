@@ -92,3 +92,8 @@ class SheetRuling(models.Model):
 
     def __str__(self) -> str:
         return f"{self.sheet}: {self.ruling}"
+
+    @property
+    def is_by_sealer(self) -> bool:
+        """Whether who ruled had sealed the sheet as well, for want of another."""
+        return self.by_id == self.sheet.seal.sealed_by_id

@@ -7,6 +7,7 @@ from inspection.actions.race_nights import lock_entry, move_entry
 from inspection.actions.sheets import last_counting, reopen_car
 from inspection.compute.night import EntryState, Ruling
 from inspection.loaders.block.doubts import doubtful_readings, doubts_of
+from inspection.loaders.night.own_cars import leaves_ruling_to_others
 from inspection.models import JudgedAgain, Sheet, SheetReading, SheetRuling
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError, reason_given
@@ -22,8 +23,9 @@ def rule_on_doubt(
     Writes a SheetRuling; unless the sheet stands, a car that it let pass is back on
     the block with a new sheet, and one that it sent back waits.  Audits
     ``sheet.ruled``.  Raises RefusedError without a reason, when the sheet is not
-    sealed, is not in doubt by that check or was ruled of already, or when it is to
-    be measured again on a night that is closed.
+    sealed, is not in doubt by that check or was ruled of already, when that person
+    sealed it and somebody else may rule, or when it is to be measured again on a
+    night that is closed.
     """
     sheet = _locked(number)
     doubts = doubts_of(sheet.pk).get(sheet.pk, [])
@@ -82,6 +84,7 @@ def _rule(
     sheet: Sheet, ruling: Ruling, reason: str, *, act: Act, about: dict[str, object]
 ) -> SheetRuling:
     why = reason_given(reason)
+    _refuse_own_seal(sheet, act)
     if ruling is Ruling.AGAIN and sheet.entry.night.closed_at is not None:
         raise RefusedError(
             code="night_closed",
@@ -95,10 +98,29 @@ def _rule(
     sheet_ruling = SheetRuling.objects.create(
         sheet=sheet, ruling=ruling, reason=why, by=act.by, at=act.at, **about
     )
-    record_event("sheet.ruled", subject=sheet, act=act, ruling=ruling, reason=why)
+    record_event(
+        "sheet.ruled",
+        subject=sheet,
+        act=act,
+        ruling=ruling,
+        reason=why,
+        is_by_sealer=sheet_ruling.is_by_sealer,
+    )
     if ruling is not Ruling.STANDS:
         _move_the_car(sheet, ruling, why, act=act)
     return sheet_ruling
+
+
+def _refuse_own_seal(sheet: Sheet, act: Act) -> None:
+    if leaves_ruling_to_others(act.by, sheet):
+        raise RefusedError(
+            code="own_seal",
+            sentence=_(
+                "%(by)s sealed sheet %(sheet)s; somebody else who may rule says what "
+                "becomes of it."
+            )
+            % {"by": act.by, "sheet": sheet.number},
+        )
 
 
 def _move_the_car(sheet: Sheet, ruling: Ruling, reason: str, *, act: Act) -> None:

@@ -182,6 +182,9 @@ class RulingGiven(Gives):
     ruling = Said()
     reason = Said()
     by = Who()
+    by_sealer = serializers.BooleanField(
+        source="is_by_sealer", help_text="Who ruled had sealed the sheet as well."
+    )
     at = serializers.DateTimeField()
 
 

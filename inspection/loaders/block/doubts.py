@@ -99,7 +99,7 @@ def doubts_of(*sheets: int) -> dict[int, list[Doubt]]:
         (ruling.sheet_id, ruling.gauge_check_id): ruling
         for ruling in SheetRuling.objects.filter(sheet__in=sheets)
         .exclude(gauge_check=None)
-        .select_related("by")
+        .select_related("by", "sheet__seal")
     }
     doubts: dict[int, list[Doubt]] = defaultdict(list)
     for doubt in every_doubt:

@@ -1,4 +1,4 @@
-"""Cars that somebody is concerned in: who leaves them to others, and when not."""
+"""Own cars and own seals: who leaves what is theirs to others, and when not."""
 
 from collections.abc import Collection
 
@@ -20,6 +20,14 @@ def leaves_to_others(person: Person, of: Entry | Sheet, ability: Ability) -> boo
         return False
     is_alone = not somebody_may(ability, but=of.concerned)
     return not (is_alone and person.may(Ability.INSPECT_OWN_CAR))
+
+
+def leaves_ruling_to_others(person: Person, sheet: Sheet) -> bool:
+    """Whether somebody sealed a sheet, and another who is not concerned may rule."""
+    if sheet.seal.sealed_by_id != person.pk:
+        return False
+    but = sheet.entry.concerned | {person.pk}
+    return somebody_may(Ability.RULE_ON_SHEETS, but=but)
 
 
 def somebody_may(ability: Ability, *, but: Collection[int]) -> bool:

@@ -1,5 +1,6 @@
 """Sheets: the record as it is read on screen and printed on paper."""
 
+from functools import partial
 from statistics import NormalDist
 from typing import Any, Final
 from urllib.parse import urlsplit
@@ -22,6 +23,7 @@ from inspection.loaders.block.pictures import figures_of
 from inspection.loaders.block.sheets import LoadedSheet, load_sheet, sheets_to_load
 from inspection.loaders.block.values import ColumnValue
 from inspection.loaders.night.board import next_waiting
+from inspection.loaders.night.own_cars import leaves_ruling_to_others
 from inspection.loaders.seals.signed import Signed, Unreadable, load_signed
 from inspection.models import JudgedAgain, Protest, Sheet, SheetPart, SheetReading
 from inspection.views.block.for_driver import for_driver
@@ -92,9 +94,13 @@ def _page(
             "entry", "rule", "by", "ruled"
         ),
         "judged_again": JudgedAgain.objects.filter(sheet=loaded.sheet)
-        .select_related("move__after__rulebook", "ruling__by")
+        .select_related("move__after__rulebook", "ruling__by", "ruling__sheet__seal")
         .order_by("pk"),
         "doubts": doubts_of(loaded.sheet.pk).get(loaded.sheet.pk, []),
+        # Asked only where there is something to rule on.
+        "leaves_ruling": partial(
+            leaves_ruling_to_others, signed_in(request), loaded.sheet
+        ),
         **noted(loaded.sheet),
         "moves": loaded.sheet.entry.moves.select_related("by"),
         "shows_remedies": _is_sent_back(signed) and not superseded_by,

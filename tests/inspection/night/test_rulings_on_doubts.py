@@ -17,11 +17,12 @@ from inspection.loaders.block.doubts import doubts_of, sheets_in_doubt
 from inspection.loaders.block.sheets import load_sheet, sheets_to_load
 from inspection.loaders.block.steps import load_steps
 from inspection.models import Edition, Entry, Seal, Sheet, SheetRuling
+from inventory.actions.people.roles import give_role
 from inventory.actions.refusals import RefusedError
 from inventory.compute.measuring import CheckResult, Instrument
 from inventory.compute.numbers import Unit
 from inventory.compute.roles import Role
-from inventory.models import GaugeMode, Person
+from inventory.models import AuditRow, GaugeMode, Person
 from tests import builders
 
 pytestmark = pytest.mark.django_db
@@ -175,6 +176,46 @@ def test_ruling_wants_a_reason_a_doubt_and_an_open_night_to_measure_again(
     assert not SheetRuling.objects.exists()
     rule(passed, check, Ruling.VOID)
     assert state_of(passed) == EntryState.PASSED
+
+
+def test_who_sealed_a_sheet_leaves_the_ruling_to_another_who_may(
+    passed: Sheet, caliper: GaugeMode, chief: Person
+) -> None:
+    check = fail(caliper)
+    give_role(passed.seal.sealed_by, Role.CHIEF_SCRUTINEER, act=builders.act())
+    with pytest.raises(RefusedError) as refusal:
+        rule(passed, check, Ruling.STANDS)
+    assert refusal.value.code == "own_seal"
+    assert not SheetRuling.objects.exists()
+    sealer, other = Client(), Client()
+    sealer.force_login(passed.seal.sealed_by)
+    other.force_login(chief)
+    record, page = f"/sheet/{passed.number}", f"/sheet/{passed.number}/doubt/{check}"
+    assert page not in sealer.get(record).content.decode()
+    assert "You sealed this sheet" in sealer.get(record).content.decode()
+    said = {"ruling": "stands", "reason": WHY}
+    refused = sealer.post(page, said)
+    assert refused.status_code == 422
+    assert "somebody else who may rule" in refused.content.decode()
+    assert page in other.get(record).content.decode()
+    assert other.post(page, said).status_code == 302
+    assert not SheetRuling.objects.get().is_by_sealer
+    assert "had sealed the sheet" not in other.get(record).content.decode()
+
+
+def test_who_sealed_a_sheet_rules_where_nobody_else_may_and_it_says_so(
+    passed: Sheet, caliper: GaugeMode
+) -> None:
+    """Another chief who is concerned in the car is no other hand."""
+    owner = passed.entry.car.owner
+    give_role(owner, Role.CHIEF_SCRUTINEER, act=builders.act())
+    made = rule(passed, fail(caliper), Ruling.STANDS)
+    assert made.is_by_sealer
+    assert AuditRow.objects.get(event="sheet.ruled").detail["is_by_sealer"]
+    client = Client()
+    client.force_login(owner)
+    shown = client.get(f"/sheet/{passed.number}").content.decode()
+    assert "Who ruled had sealed the sheet as well." in shown
 
 
 def test_doubt_and_ruling_are_on_the_board_the_block_and_the_owners_sheet(
