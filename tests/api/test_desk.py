@@ -13,6 +13,7 @@ from inventory.models import Batch, Part, PartSet
 from tests.api.asking import BASE, Script, given, problem_of, script_of
 from tests.builders import NOW, make_class, make_edition, make_part, make_person, rule
 from tests.conftest import queries_of
+from tests.inspection import garage
 
 pytestmark = pytest.mark.django_db
 
@@ -146,6 +147,10 @@ def test_a_car_is_registered_gets_tyres_and_is_asked_what_fits() -> None:
     assert Part.objects.get(tag=part).state == "on a car"
     assert given(script.get(f"cars/{car}/fit?kind=tyres"))["kind"] == "tyres"
     assert script.ask("DELETE", f"cars/{car}/on/rear-left").status_code == 204
+    spur = {"part": garage.gear(28, "15.00").tag}
+    problem = problem_of(script.put(f"cars/{car}/on/gear", spur), 409)
+    assert problem["code"] == "cannot_drive"
+    given(script.put(f"cars/{car}/on/gear", spur | {"confirmed": True}))
     problem_of(script_of(make_person()).get(f"cars/{car}"), 404)
     # The spacer puts the shaft on the axle line: half the tyre less half the can.
     jig = given(script.get("jig?jig_tyre=20&race_tyre=19.5&can_height=15"))

@@ -2,10 +2,12 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Final
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from inspection.compute.fit import DRIVEN_BY
 from inspection.compute.night import (
     KIND_OF_POSITION,
     ROLES_OF_POSITION,
@@ -15,8 +17,12 @@ from inspection.models import Car, FittedPart
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import move_part
-from inventory.compute.stock import Move, PartKind
+from inventory.compute.stock import GearRole, Move, PartKind
 from inventory.models import Part
+from inventory.words.enumerations import word_of
+
+#: The reason that a page asks about, and that whoever means it may pass over.
+CANNOT_DRIVE: Final = "cannot_drive"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,6 +109,32 @@ def remove_part(
     record_event("car.unfitted", subject=fitted.car, act=act, part=part.tag)
 
 
+def refuse_unless_it_drives(
+    car: Car, role: GearRole, position: PartPosition, *, is_meant: bool
+) -> None:
+    """
+    Ask about a gear that cannot drive a car, unless it is meant so; part of an action.
+
+    Raises RefusedError with the code ``cannot_drive``.
+    """
+    needed = DRIVEN_BY[car.layout]
+    if is_meant or position != PartPosition.GEAR or role == needed:
+        return
+    raise RefusedError(
+        code=CANNOT_DRIVE,
+        sentence=_(
+            "This is a %(kind)s, and cannot drive car %(number)s: it is %(layout)s, "
+            "which takes a %(needed)s."
+        )
+        % {
+            "kind": word_of(role),
+            "number": car.number,
+            "layout": word_of(car.layout),
+            "needed": word_of(needed),
+        },
+    )
+
+
 def place_of(car: Car, position: PartPosition) -> str:
     """Say where on which car a part sits, as its moves tell it."""
     return f"car {car.number}, {position}"
@@ -115,12 +147,20 @@ def refuse_in_wrong_place(part: Part, position: PartPosition) -> None:
     if is_kind and (roles is None or part.gear.role in roles):
         return
     what = part.gear.role if part.kind == PartKind.GEAR else part.kind
-    wanted = " or a ".join(sorted(roles, reverse=True)) if roles else kind
+    words = [word_of(one) for one in sorted(roles, reverse=True)] if roles else []
+    wanted = words[0] if words else word_of(kind)
+    for other in words[1:]:
+        wanted = _("%(one)s or a %(other)s") % {"one": wanted, "other": other}
     raise RefusedError(
         code="wrong_place",
         sentence=_(
             "Part %(tag)s is a %(what)s; a %(wanted)s goes there (%(position)s)."
         )
-        % {"tag": part.tag, "what": what, "wanted": wanted, "position": position},
+        % {
+            "tag": part.tag,
+            "what": word_of(what),
+            "wanted": wanted,
+            "position": word_of(position),
+        },
         field="part",
     )

@@ -6,7 +6,14 @@ from dataclasses import dataclass, replace
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from inspection.actions.fit.fitted import Fitting, fit_part, place_of, remove_part
+from inspection.actions.fit.fitted import (
+    Fitting,
+    fit_part,
+    place_of,
+    refuse_in_wrong_place,
+    refuse_unless_it_drives,
+    remove_part,
+)
 from inspection.compute.night import TYRES_OF_AXLE, Axle, PartPosition
 from inspection.models import Car, FittedPart, Sheet
 from inventory.actions.audit import Act, record_event
@@ -14,7 +21,7 @@ from inventory.actions.readings import TypedSizes, receive_measured
 from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import NewPart, move_part
 from inventory.compute.roles import Ability
-from inventory.compute.stock import Move, PartKind, PartState
+from inventory.compute.stock import GearFacts, Move, PartKind, PartState
 from inventory.models import Part, PartSet, Person
 
 
@@ -31,6 +38,7 @@ def put_on(
     *,
     act: Act,
     since: dt.datetime | None = None,
+    is_meant: bool = False,
 ) -> FittedPart:
     """
     Put a part that is to be had on a car, from now or from a moment that is said.
@@ -38,11 +46,15 @@ def put_on(
     What sat there goes back into its drawer where a keeper or scrutineer changes
     it, and stays with the owner where they do.  Writes what ``fit_part`` writes.
     Raises RefusedError for a car that is not theirs or on the block, a part that is
-    not to be had for it, or a moment that cannot be.
+    not to be had for it, a moment that cannot be, or a gear that cannot drive it,
+    unless that ``is_meant``.
     """
     begin_change(car, act)
     _refuse_since(car, [position], since, act)
     _refuse_part(part, car, act)
+    refuse_in_wrong_place(part, position)
+    if part.kind == PartKind.GEAR:
+        refuse_unless_it_drives(car, part.gear.role, position, is_meant=is_meant)
     return fit_part(car, part, position, act=act, how=_how(act, since))
 
 
@@ -62,6 +74,7 @@ def put_own_on(
     *,
     act: Act,
     since: dt.datetime | None = None,
+    is_meant: bool = False,
 ) -> FittedPart:
     """
     Put a part on a car that is its owner's and not the club's, with its sizes.
@@ -71,6 +84,9 @@ def put_own_on(
     """
     begin_change(car, act)
     _refuse_since(car, [position], since, act)
+    if isinstance(own.new.facts, GearFacts):
+        role = own.new.facts.role
+        refuse_unless_it_drives(car, role, position, is_meant=is_meant)
     (part,) = receive_measured(
         replace(own.new, owner=car.owner), own.sizes, count=1, act=act
     )

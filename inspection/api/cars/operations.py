@@ -225,7 +225,14 @@ def put_part_on(call: Call, tag: str, place: str) -> dict[str, Any]:
     car, position = _changed(call, tag), _position(place)
     parts = parts_open_to(call.person).select_related("gear", "holder", "owner")
     part = named_row(parts, call.said["part"], field="part", by="tag")
-    put_on(car, part, position, act=call.act, since=call.said["since"])
+    put_on(
+        car,
+        part,
+        position,
+        act=call.act,
+        since=call.said["since"],
+        is_meant=call.said["confirmed"],
+    )
     return _told(call, tag)
 
 

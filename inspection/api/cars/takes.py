@@ -44,6 +44,11 @@ class SizesSaid(Takes):
 class PutOnSaid(Takes):
     part = Text(max_length=12, help_text="Its tag.")
     since = serializers.DateTimeField(required=False, allow_null=True, default=None)
+    confirmed = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="A gear that cannot drive the car (`cannot_drive`) is meant so.",
+    )
 
 
 class PairOnSaid(Takes):

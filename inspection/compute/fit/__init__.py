@@ -21,6 +21,7 @@ from inspection.compute.fit.checks import (
 )
 from inspection.compute.fit.drive import (
     BAR_GAP_MM,
+    DRIVEN_BY,
     LEAST_BACKLASH_MM,
     MOST_BACKLASH_MODULES,
     Drive,
@@ -112,6 +113,7 @@ __all__ = [  # noqa: RUF022
     "standings",
     "best_first",
     "BAR_GAP_MM",
+    "DRIVEN_BY",
     "LEAST_BACKLASH_MM",
     "MOST_BACKLASH_MODULES",
     "Drive",

@@ -5,7 +5,9 @@ Rows are parts against one car, one part against many cars, or one of each; an
 array of one row counts for all.  Millimetres; NaN is not known.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -17,9 +19,10 @@ from inspection.compute.fit.checks import (
     CheckColumn,
 )
 from inspection.compute.fit.envelopes import Envelope
+from inspection.compute.quantities import Layout
 from inspection.compute.what_if import Gears, Motors, Pinions
 from inventory.compute.arrays import Floats
-from inventory.compute.stock import Fixing
+from inventory.compute.stock import Fixing, GearRole
 
 #: Bore over shaft that each way of fixing wants, mm.  Splined and soldered wheels
 #: are bored to the shaft's nominal size, and neighbours on the list of sizes in use
@@ -30,6 +33,15 @@ BORES_MM: Final = {
     Fixing.SPLINED: (-0.05, 0.05),
     Fixing.SOLDERED: (-0.05, 0.05),
 }
+#: What sits on the axle, by how the motor lies to it: only a crown's teeth meet a
+#: pinion whose shaft points at the axle.  Common practice, no source.
+DRIVEN_BY: Final[Mapping[Layout, GearRole]] = MappingProxyType(
+    {
+        Layout.IN_LINE: GearRole.CROWN,
+        Layout.SIDEWINDER: GearRole.SPUR,
+        Layout.ANGLEWINDER: GearRole.SPUR,
+    }
+)
 #: Modules that run together, percent apart.
 MODULE_PERCENT: Final = 0.5
 BAR_GAP_MM: Final = 0.3

@@ -19,6 +19,7 @@ from inspection.compute.fit.checks import (
 from inspection.compute.fit.drive import (
     ALWAYS,
     BAR_GAP_MM,
+    DRIVEN_BY,
     LEAST_BACKLASH_MM,
     LEAST_CONTACT_RATIO,
     LOW_CONTACT_RATIO,
@@ -31,6 +32,7 @@ from inspection.compute.fit.drive import (
     single,
 )
 from inspection.compute.fit.shaft_checks import crown_mesh, pinion_on_shaft
+from inspection.compute.quantities import Layout
 from inspection.compute.what_if import CROWN, SPUR
 from inventory.compute.arrays import Bools, Floats
 from inventory.compute.gears import (
@@ -123,12 +125,15 @@ def pinion_mounting(drive: Drive) -> tuple[CheckColumn, ...]:
     )
 
 
-#: What a gear on an axle is, by its code.
+#: What a gear on an axle is, by its code; and its code, by that of the layout.
 _KINDS: Final = {int(CROWN): GearRole.CROWN, int(SPUR): GearRole.SPUR}
+_WANTED: Final = np.array(
+    [tuple(GearRole).index(DRIVEN_BY[layout]) for layout in Layout], dtype=np.int8
+)
 
 
 def _kind(drive: Drive) -> CheckColumn:
-    wanted = np.where(drive.envelope.in_line, CROWN, SPUR)
+    wanted = _WANTED[drive.envelope.column("layout").astype(np.intp)]
 
     def detail(row: int) -> KindsOfGear:
         return KindsOfGear(

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from inspection.actions.fit.fitted import CANNOT_DRIVE
 from inspection.compute.night import (
     KIND_OF_POSITION,
     ROLES_OF_POSITION,
@@ -16,6 +17,7 @@ from inspection.compute.night import (
 )
 from inspection.forms.pick import CarField
 from inspection.models import Car
+from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import NewPart
 from inventory.compute.stock import KINDS
 from inventory.forms.base import PageForm
@@ -56,7 +58,27 @@ def moment_of(day: dt.date | None) -> dt.datetime | None:
     return timezone.make_aware(dt.datetime.combine(day, dt.time()))
 
 
-class PutOnForm(PageForm):
+class AskingForm(PageForm):
+    """A form of a part for a car, which asks once about one that cannot drive it."""
+
+    is_asked = False
+
+    @property
+    def is_meant(self) -> bool:
+        """Whether somebody who was asked has said that it is meant so."""
+        return "meant" in self.data
+
+    @property
+    def meant(self) -> str:
+        """Give the tag that was asked about; PostgreSQL keeps no NUL."""
+        return str(self.data.get("meant", "")).replace("\0", "")
+
+    def refuse(self, refusal: RefusedError) -> None:
+        self.is_asked = refusal.code == CANNOT_DRIVE
+        super().refuse(refusal)
+
+
+class PutOnForm(AskingForm):
     """What is put in a place: a tag, or words that find it."""
 
     part = forms.CharField(
@@ -92,7 +114,7 @@ class PairOnForm(PageForm):
         return moment_of(self.cleaned_data["since"])
 
 
-class OntoCarForm(PageForm):
+class OntoCarForm(AskingForm):
     """Which car a part goes on, and where."""
 
     car = CarField(label=_("Car"), help_text=_("Its number, name or tag."))
@@ -114,7 +136,7 @@ class OntoCarForm(PageForm):
         return moment_of(self.cleaned_data["since"])
 
 
-class OwnPartForm(NewPartForm):
+class OwnPartForm(AskingForm, NewPartForm):
     """A part of the owner's own: what it is, its sizes, since when it is on."""
 
     def __init__(

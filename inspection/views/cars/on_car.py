@@ -62,13 +62,20 @@ def place(request: HttpRequest, tag: str, place: str) -> HttpResponse:
     """Choose what goes in a place of a car: by tag, scan or search."""
     car, position = _car_to_change(request, tag), _position(place)
     form = PutOnForm(request.POST or None)
-    words = ""
+    words = typed = ""
     if form.is_valid():
-        typed = _chosen(request) or form.cleaned_data["part"]
+        typed = form.meant or _chosen(request) or form.cleaned_data["part"]
         part = part_called(typed)
         if part is not None:
             with form.refusing():
-                put_on(car, part, position, act=act_of(request), since=form.moment)
+                put_on(
+                    car,
+                    part,
+                    position,
+                    act=act_of(request),
+                    since=form.moment,
+                    is_meant=form.is_meant,
+                )
                 return _done(request, car, part.tag, position)
         else:
             words = typed.strip()[:LONGEST_SEARCH]
@@ -93,6 +100,7 @@ def place(request: HttpRequest, tag: str, place: str) -> HttpResponse:
             "page": page,
             "rows": [(part, facts_text(part), size_text(part)) for part in page],
             "words": words,
+            "typed": typed,
         },
     )
 
@@ -117,6 +125,7 @@ def own_part(request: HttpRequest, tag: str, place: str) -> HttpResponse:
                 position,
                 act=act,
                 since=form.moment,
+                is_meant=form.is_meant,
             )
             return _done(request, car, fitted.part.tag, position)
     return form_page(
@@ -247,7 +256,14 @@ def onto_car(request: HttpRequest, tag: str) -> HttpResponse:
         cleaned = form.cleaned_data
         car, position = cleaned["car"], PartPosition(cleaned["place"])
         with form.refusing():
-            put_on(car, part, position, act=act_of(request), since=form.moment)
+            put_on(
+                car,
+                part,
+                position,
+                act=act_of(request),
+                since=form.moment,
+                is_meant=form.is_meant,
+            )
             return _done(request, car, part.tag, position)
     return form_page(
         request,

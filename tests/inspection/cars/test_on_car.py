@@ -15,6 +15,7 @@ from inspection.actions.fit.on_car import (
     take_off,
 )
 from inspection.compute.night import Axle, PartPosition
+from inspection.compute.quantities import Layout
 from inspection.loaders.cars.on_car import (
     load_places,
     pairs_for,
@@ -320,6 +321,71 @@ def test_tag_is_read_as_typed_or_scanned(typed: str) -> None:
 # The pages.
 
 
+# In line the pinion's shaft points at the axle, across it lies beside it: common
+# practice, no source.
+@pytest.mark.parametrize(
+    ("layout", "drives", "does_not"),
+    [
+        (Layout.IN_LINE, GearRole.CROWN, GearRole.SPUR),
+        (Layout.SIDEWINDER, GearRole.SPUR, GearRole.CROWN),
+        (Layout.ANGLEWINDER, GearRole.SPUR, GearRole.CROWN),
+    ],
+)
+def test_gear_that_cannot_drive_is_asked_about(
+    owner: Person, layout: Layout, drives: GearRole, does_not: GearRole
+) -> None:
+    car = builders.make_car(owner=owner, layout=layout)
+    right, wrong = (garage.gear(28, "15.00", role=role) for role in (drives, does_not))
+    place, act = PartPosition.GEAR, builders.act(owner)
+    said = refused(put_on, car, wrong, place, act=act)
+    assert said.code == "cannot_drive"
+    assert f"This is a {does_not}, and cannot drive car {car.number}" in said.sentence
+    assert f"it is {layout}, which takes a {drives}." in said.sentence
+    assert not FittedPart.objects.filter(car=car).exists()
+    assert put_on(car, right, place, act=act).part == right
+    take_off(car, place, act=act)
+    assert put_on(car, wrong, place, act=act, is_meant=True).part == wrong
+
+
+def test_pinion_is_not_asked_about(car: Car, owner: Person) -> None:
+    act = builders.act(owner)
+    assert put_on(car, garage.pinion(9), PartPosition.PINION, act=act)
+
+
+def test_pages_ask_about_a_gear_that_cannot_drive(car: Car, owner: Person) -> None:
+    spur, member = garage.gear(28, "15.00"), client_of(owner)
+    where = f"/cars/{car.tag}/on/gear"
+    asked = member.post(where, {"chosen": spur.tag, "since": ""})
+    words = asked.content.decode()
+    assert asked.status_code == 422
+    assert "This is a spur, and cannot drive" in words
+    assert f'name="meant" value="{spur.tag}"' in words
+    # Enter presses the first button of a form: it searches, and means nothing so.
+    assert words.index("Put on, or search") < words.index('name="meant"')
+    # What was typed meanwhile is not what was asked about.
+    done = member.post(where, {"meant": spur.tag, "part": "", "since": ""})
+    assert done.status_code == HTTPStatus.FOUND
+    member.post(f"/cars/{car.tag}/on/gear/off")
+    onto = {"car": car.tag, "place": "gear", "since": ""}
+    where = f"/parts/{spur.tag}/onto"
+    asked = member.post(where, onto)
+    assert asked.status_code == 422
+    assert 'name="meant"' in asked.content.decode()
+    assert member.post(where, onto | {"meant": ""}).status_code == HTTPStatus.FOUND
+
+
+def test_own_gear_that_cannot_drive_is_asked_about(car: Car, owner: Person) -> None:
+    member, where = client_of(owner), f"/cars/{car.tag}/on/gear/own"
+    said = {"role": "spur", "teeth": "28", "fixing": "screw", "gauge": "0"}
+    asked = member.post(where, said)
+    assert asked.status_code == 422
+    assert "cannot drive" in asked.content.decode()
+    assert 'name="meant"' in asked.content.decode()
+    assert not Part.objects.exists()
+    assert member.post(where, said | {"meant": ""}).status_code == HTTPStatus.FOUND
+    assert Part.objects.get().state == PartState.ON_CAR
+
+
 def test_page_puts_on_by_tag_by_button_and_by_search(
     car: Car, owner: Person, tyre: Part
 ) -> None:
@@ -378,7 +444,7 @@ def test_own_part_goes_on_with_its_sizes(car: Car, owner: Person) -> None:
     member = client_of(owner)
     where = f"/cars/{car.tag}/on/gear/own"
     said = {
-        "role": "spur",
+        "role": "crown",
         "teeth": "36",
         "pitch_name": "module 0.5",
         "fixing": "screw",
@@ -416,7 +482,7 @@ def test_own_part_that_cannot_be_is_refused_and_nothing_typed_is_lost(
     car: Car, owner: Person, wrong: dict[str, str], field: str, expected: str
 ) -> None:
     said = {
-        "role": "spur",
+        "role": "crown",
         "teeth": "36",
         "fixing": "screw",
         "size_gear_diameter": "19",
@@ -458,7 +524,7 @@ def test_whoever_scans_a_label_puts_the_part_on_from_there(
     away = member.post(where, {"car": car.tag, "place": "gear", "since": ""})
     assert away.status_code == 422
     assert "take it off there first" in away.content.decode()
-    other = garage.gear(34, "17.50")
+    other = garage.gear(34, "17.50", role=GearRole.CROWN)
     where = f"/parts/{other.tag}/onto"
     done = member.post(where, {"car": car.tag, "place": "gear", "since": ""})
     assert done.status_code == HTTPStatus.FOUND

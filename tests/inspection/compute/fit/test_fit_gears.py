@@ -24,7 +24,10 @@ from tests.inspection.compute.fit.fit_cars import (
     ANGLEWINDER,
     CROWN,
     FLAT,
+    IN_LINE,
     RULES,
+    SIDEWINDER,
+    SPUR,
     a_pinion,
     codes,
     column,
@@ -219,6 +222,21 @@ def test_an_anglewinders_mesh_is_not_checked_and_said_so() -> None:
     assert rows[Check.MESH].state is CheckState.NOT_CHECKED
     assert "crossed axes are not checked" in check_words(rows[Check.MESH])
     assert fit.fits[0]
+
+
+@pytest.mark.parametrize(
+    ("layout", "role"), [(SIDEWINDER, SPUR), (ANGLEWINDER, SPUR), (IN_LINE, CROWN)]
+)
+def test_each_layout_is_driven_by_its_own_kind_of_gear(
+    layout: float, role: int
+) -> None:
+    """A crown meets a shaft that points at the axle; common practice, no source."""
+    both = gears(
+        [{"teeth": 27.0}, {"teeth": 27.0}], role=np.array([SPUR, CROWN], dtype=np.int8)
+    )
+    fit = gear_fit(both, sidewinder({"layout": layout}))
+    found_of = {SPUR: found(fit, Check.KIND, 0)[0], CROWN: found(fit, Check.KIND, 1)[0]}
+    assert [code for code, state in found_of.items() if state == "holds"] == [role]
 
 
 def test_the_wrong_kind_of_gear_is_said_so() -> None:
