@@ -113,6 +113,13 @@ def test_a_box_reads_onto_the_sheet_on_its_block_and_no_other() -> None:
     assert not SheetReading.objects.filter(sheet__number=other).exists()
 
 
+def test_a_box_whose_clock_ran_down_is_heard_all_the_same() -> None:
+    bench = Bench()
+    bench.put()
+    taken = given(bench.send(taken_at="0001-01-01T00:00:00+14:00"), 201)
+    assert taken["reading"]["clock_said"] == "0001-01-01T00:00:00+14:00"
+
+
 def test_what_was_read_for_one_scrutineer_is_not_anothers() -> None:
     bench = Bench()
     bench.put(make_person(Role.SCRUTINEER))

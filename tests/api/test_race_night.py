@@ -102,6 +102,44 @@ def test_a_strange_reading_is_asked_about_before_it_is_written() -> None:
     assert [one["is_struck"] for one in shown["readings"]] == [True]
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "0001-01-01T00:00:00Z",
+        "0001-01-01T00:00:00+14:00",  # no year is before the first
+        "9999-12-31T23:59:59-12:00",
+        "0000-01-01T00:00:00Z",  # a year of ISO 8601, of no calendar here
+        "2000-00-00T00:00:00Z",  # a clock that ran down
+        "1970-01-01T00:00:00Z",
+        "2093-05-05T10:00:00Z",
+    ],
+)
+def test_a_reading_is_kept_whatever_its_clock_says(said: str) -> None:
+    script = chief()
+    sheet = on_the_block(script)
+    scale = make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM, at=now())
+    typed = {"column": "weight_car", "text": "95.4", "gauge": scale.pk}
+    taken = given(script.put(reading_address(sheet), typed | {"taken_at": said}), 201)
+    row = SheetReading.objects.get()
+    assert row.taken_at == row.received_at
+    assert row.clock_said[:8] == said[:8]
+    assert taken["reading"]["clock_said"] == row.clock_said
+    right = now().isoformat()
+    taken = given(script.put(reading_address(sheet), typed | {"taken_at": right}), 201)
+    assert taken["reading"]["clock_said"] == ""
+
+
+def test_what_is_not_written_as_a_time_is_no_time() -> None:
+    script = chief()
+    sheet = on_the_block(script)
+    scale = make_gauge(instrument=Instrument.SCALE, unit=Unit.GRAM, at=now())
+    typed = {"column": "weight_car", "text": "95.4", "gauge": scale.pk}
+    for wrong in ("half past eight", "5 May 2026", ""):
+        refused = script.put(reading_address(sheet), typed | {"taken_at": wrong})
+        assert problem_of(refused, 400)["errors"][0]["field"] == "taken_at"
+    assert not SheetReading.objects.exists()
+
+
 def test_what_a_car_is_is_confirmed_in_the_drawers_and_on_the_block() -> None:
     """Until then it is its owner's word, which no script can make more of."""
     keeper, script = script_of(make_person(Role.PARTS_KEEPER)), chief()

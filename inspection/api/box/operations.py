@@ -7,7 +7,7 @@ from inspection.actions.readings import TypedReading, take_reading
 from inspection.api.box.gives import BoxTold
 from inspection.api.box.takes import BoxReadingSaid
 from inspection.api.sheets.gives import ReadingTaken
-from inspection.api.sheets.readings import refuse_strange, taken_told
+from inspection.api.sheets.readings import by_device, refuse_strange, taken_told
 from inspection.loaders.night.boxes import BoxNow, load_box, sheet_on_block
 from inspection.models import CaliperBox, SheetReading
 from inventory.api.foundation.operations import Call, makes, reads
@@ -64,7 +64,7 @@ def put_box_reading(call: Call, reading_id: uuid.UUID) -> tuple[int, dict[str, A
         column=body["column"],
         text=body["text"],
         gauge_mode_id=box.gauge_mode_id,
-        taken_at=body["taken_at"],
+        **by_device(body["taken_at"]),
         is_confirmed=body["confirmed"],
     )
     taken = take_reading(sheet.number, typed, act=call.act)

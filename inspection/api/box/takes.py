@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from inventory.api.foundation.shapes import Key, Takes, Text
+from inventory.api.foundation.shapes import DeviceTime, Key, Takes, Text
 
 
 class BoxReadingSaid(Takes):
@@ -10,7 +10,7 @@ class BoxReadingSaid(Takes):
     by = Key(help_text="For whom the box read.")
     column = Text(max_length=44)
     text = Text(max_length=200, help_text="As the gauge sent it.")
-    taken_at = serializers.DateTimeField(
+    taken_at = DeviceTime(
         required=False, allow_null=True, default=None, help_text="By the box's clock."
     )
     confirmed = serializers.BooleanField(required=False, default=False)

@@ -54,6 +54,9 @@ class ReadingShown(Gives):
     by = Who()
     taken_at = serializers.DateTimeField()
     received_at = serializers.DateTimeField()
+    clock_said = Said(
+        help_text="What the device's clock said, where that cannot be; else empty."
+    )
     is_struck = serializers.SerializerMethodField()
     is_carried = serializers.SerializerMethodField()
 

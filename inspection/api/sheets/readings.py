@@ -1,5 +1,6 @@
 """Readings on a sheet: put by the number that the device made, struck with a reason."""
 
+import datetime as dt
 import uuid
 from collections.abc import Mapping
 from typing import Any
@@ -66,9 +67,15 @@ def typed_reading(body: Mapping[str, Any], reading_id: uuid.UUID) -> TypedReadin
         high_text=body["high_text"],
         answer=Answer(body["answer"]) if body["answer"] else None,
         gauge_mode_id=body["gauge"],
-        taken_at=body["taken_at"],
+        **by_device(body["taken_at"]),
         is_confirmed=body["confirmed"],
     )
+
+
+def by_device(taken_at: dt.datetime | str | None) -> dict[str, Any]:
+    """Give when a device said that it read, as the action takes it."""
+    is_no_time = isinstance(taken_at, str)
+    return {"clock_said": taken_at} if is_no_time else {"taken_at": taken_at}
 
 
 def refuse_strange(taken: Taken) -> None:

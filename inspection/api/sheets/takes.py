@@ -4,7 +4,7 @@ from rest_framework import serializers
 
 from inspection.compute.night import Decision, Ruling
 from inspection.compute.rulebooks import Answer
-from inventory.api.foundation.shapes import Key, Takes, Text, Word
+from inventory.api.foundation.shapes import DeviceTime, Key, Takes, Text, Word
 
 
 class ReadingSaid(Takes):
@@ -31,11 +31,12 @@ class ReadingSaid(Takes):
     gauge = Key(
         required=False, allow_null=True, default=None, help_text="A gauge's mode."
     )
-    taken_at = serializers.DateTimeField(
+    taken_at = DeviceTime(
         required=False,
         allow_null=True,
         default=None,
-        help_text="By the clock where it was read; null: now.",
+        help_text="By the clock where it was read; null: now. One that cannot be is "
+        "kept as clock_said, and the time is ours.",
     )
     confirmed = serializers.BooleanField(
         required=False,

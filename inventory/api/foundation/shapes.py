@@ -1,6 +1,8 @@
 """What comes in and what goes out: plain serializers, kept apart."""
 
+import datetime as dt
 import math
+import re
 from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any, Final
@@ -10,6 +12,10 @@ from rest_framework import serializers
 
 from inventory.compute.numbers import from_millionths
 
+#: RFC 3339, 5.6, as far as its signs go, whatever date and time they say.
+_WRITTEN_AS_TIME: Final = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d+)?)?([Zz]|[+-]\d\d:?\d\d)?", re.ASCII
+)
 _UNKNOWN: Final = "“{name}” is not known here."
 #: Of what JSON type each field is; a number in quotes is none.
 _TYPES: Final[tuple[tuple[type[serializers.Field[Any, Any, Any, Any]], Any], ...]] = (
@@ -90,6 +96,23 @@ class Key(serializers.IntegerField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(min_value=1, max_value=10**15, **options)
+
+
+class DeviceTime(serializers.DateTimeField):
+    """
+    A moment by a device's own clock; one that no calendar has is given as its text.
+
+    A clock that ran down begins at the year 1, or at a month of no number, and what
+    was read by it was read all the same.
+    """
+
+    def to_internal_value(self, value: Any) -> dt.datetime | str:  # type: ignore[override]
+        try:
+            return super().to_internal_value(value)
+        except (serializers.ValidationError, OverflowError):
+            if _WRITTEN_AS_TIME.fullmatch(value):
+                return str(value)
+            raise
 
 
 class Figure(serializers.FloatField):
