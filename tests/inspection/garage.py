@@ -77,13 +77,31 @@ def caliper(unit: Unit = Unit.MILLIMETRE) -> LoadedGauge:
     return load_gauges(builders.now(), pk=mode.pk)[0]
 
 
+def fine(instrument: Instrument) -> LoadedGauge:
+    """Give pin gauges for bores, a micrometer for shafts: to 0.005 mm, made once."""
+    mode = GaugeMode.objects.filter(gauge__instrument=instrument).first()
+    if mode is None:
+        mode = builders.make_gauge(instrument=instrument, at=builders.now())
+        GaugeMode.objects.filter(pk=mode.pk).update(max_permissible_error=5_000)
+    return load_gauges(builders.now(), pk=mode.pk)[0]
+
+
+#: A caliper's tips cannot tell a bore from its shaft.
+_FINE: Mapping[PartQuantity, Instrument] = {
+    PartQuantity.BORE: Instrument.GO_PLATE,
+    PartQuantity.SHAFT_DIAMETER: Instrument.MICROMETER,
+}
+
+
 def measured(
     part: Part, sizes: Mapping[PartQuantity, str], *, minutes: float = 0
 ) -> Part:
     """Read sizes of a part, some minutes after the tests' own time."""
     for quantity, text in sizes.items():
         act = builders.act(minutes=minutes)
-        record_part_readings(part, quantity, [text], gauge=caliper(), act=act)
+        taken_with = _FINE.get(quantity)
+        gauge = fine(taken_with) if taken_with else caliper()
+        record_part_readings(part, quantity, [text], gauge=gauge, act=act)
     return part
 
 

@@ -11,7 +11,6 @@ from types import MappingProxyType
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from inspection.compute.fit.checks import (
     Bored,
@@ -20,7 +19,7 @@ from inspection.compute.fit.checks import (
 )
 from inspection.compute.fit.envelopes import Envelope
 from inspection.compute.quantities import Layout
-from inspection.compute.what_if import Gears, Motors, Pinions
+from inspection.compute.what_if import Gears, Motors, Pairs, Pinions
 from inventory.compute.arrays import Floats
 from inventory.compute.stock import Fixing, GearRole
 
@@ -69,6 +68,32 @@ class Drive:
     envelope: Envelope
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Known:
+    """A size of each row and its standard uncertainty, mm; NaN not known."""
+
+    value: Floats
+    u: Floats
+
+
+def axle_of(envelope: Envelope) -> Known:
+    """
+    Take the axle that gears and wheels go on.
+
+    Parameters
+    ----------
+    envelope : Envelope
+        The cars.
+
+    Returns
+    -------
+    Known
+        Its diameter.
+    """
+    name = "axle_diameter"
+    return Known(value=envelope.column(name), u=envelope.read_to(name))
+
+
 def single(value: float) -> Floats:
     """
     Make one figure count for all rows.
@@ -104,19 +129,22 @@ def known_with(value: Floats, limit: Floats) -> Floats:
 
 
 def bore_column(
-    bore_mm: Floats, shaft_mm: Floats, *, fixing: NDArray[np.int8], bored: Bored
+    parts: Gears | Pinions | Pairs, shaft: Known, *, bored: Bored
 ) -> CheckColumn:
     """
     Check a bore on an axle or shaft, by how it is fixed.
 
+    A bore is read by pin gauges and a shaft by a micrometer, so the two errors have
+    nothing in common: JCGM 100:2008, 5.1.2.
+
     Parameters
     ----------
-    bore_mm, shaft_mm : (rows,) ndarray
-        Diameters, mm.
-    fixing : (rows,) ndarray of int8
-        Codes of `Fixing`.
+    parts : Gears, Pinions or Pairs
+        What has the bore, mm, and how it is fixed.
+    shaft : Known
+        Its diameter, mm.
     bored : Bored
-        What has the bore.
+        Which of the three.
 
     Returns
     -------
@@ -126,10 +154,11 @@ def bore_column(
     limits = np.array([BORES_MM[one] for one in Fixing])
     return CheckColumn(
         check=Check.BORE,
-        value=bore_mm - shaft_mm,
-        lower=limits[fixing, 0],
-        upper=limits[fixing, 1],
+        value=parts.bore_mm - shaft.value,
+        lower=limits[parts.fixing, 0],
+        upper=limits[parts.fixing, 1],
         applies=ALWAYS,
         checked=ALWAYS,
         bored=bored,
+        u=np.hypot(parts.u_of("bore_mm"), shaft.u),
     )

@@ -251,6 +251,25 @@ class Envelope:
             guard = np.fmax(guard, self._findings.guard_band[:, rule])
         return Limits(lower=limits.lower + guard, upper=limits.upper - guard)
 
+    def read_to(self, name: str) -> Floats:
+        """
+        Say how well a column of the cars was read.
+
+        Parameters
+        ----------
+        name : str
+            Of the registry.
+
+        Returns
+        -------
+        (cars,) ndarray
+            Standard uncertainty; 0 where it was not read.
+        """
+        if name not in self.car.columns:
+            return np.zeros(self.car.car_count)
+        place = self.car.columns.index(name)
+        return np.hypot(self.car.random[:, place], self.car.systematic[:, place])
+
     def known_to(self, key: str) -> Floats:
         """
         Say how well a quantity that rules are about is known of the cars as they are.

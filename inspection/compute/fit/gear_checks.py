@@ -27,6 +27,7 @@ from inspection.compute.fit.drive import (
     MOST_BACKLASH_MODULES,
     NO_LIMIT,
     Drive,
+    axle_of,
     bore_column,
     known_with,
     single,
@@ -87,12 +88,7 @@ def gear_mounting(drive: Drive) -> tuple[CheckColumn, ...]:
     """
     return (
         _kind(drive),
-        bore_column(
-            drive.gear.bore_mm,
-            drive.envelope.column("axle_diameter"),
-            fixing=drive.gear.fixing,
-            bored=Bored.GEAR,
-        ),
+        bore_column(drive.gear, axle_of(drive.envelope), bored=Bored.GEAR),
         _pitch(drive, is_pinion=False),
         _crown_cut(drive),
         _chassis_bar(drive),

@@ -19,6 +19,7 @@ from inspection.compute.fit.drive import (
     OFFSET_LIMIT_MM,
     SHAFT_END_GAP_MM,
     Drive,
+    Known,
     bore_column,
     known_with,
     single,
@@ -103,13 +104,11 @@ def pinion_on_shaft(drive: Drive) -> tuple[CheckColumn, CheckColumn]:
         Bore and length.
     """
     length, shaft = drive.pinion.length_mm, drive.motor.shaft_length_mm
+    across = Known(
+        value=drive.motor.shaft_diameter_mm, u=drive.motor.u_of("shaft_diameter_mm")
+    )
     return (
-        bore_column(
-            drive.pinion.bore_mm,
-            drive.motor.shaft_diameter_mm,
-            fixing=drive.pinion.fixing,
-            bored=Bored.PINION,
-        ),
+        bore_column(drive.pinion, across, bored=Bored.PINION),
         CheckColumn(
             check=Check.PINION_LENGTH,
             value=known_with(length, shaft),

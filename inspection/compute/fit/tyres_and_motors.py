@@ -21,6 +21,7 @@ from inspection.compute.fit.drive import (
     ALWAYS,
     NO_LIMIT,
     Drive,
+    axle_of,
     bore_column,
     known_with,
 )
@@ -237,12 +238,7 @@ def tyre_mounting(pairs: Pairs, envelope: Envelope) -> tuple[CheckColumn, ...]:
     """
     arch = envelope.mounting.arch_width_mm
     return (
-        bore_column(
-            pairs.bore_mm,
-            envelope.column("axle_diameter"),
-            fixing=pairs.fixing,
-            bored=Bored.WHEELS,
-        ),
+        bore_column(pairs, axle_of(envelope), bored=Bored.WHEELS),
         CheckColumn(
             check=Check.TYRE_WIDTH,
             value=known_with(pairs.width_mm, arch),

@@ -38,6 +38,7 @@ _MOTOR_SIZES: Final[Mapping[str, PartQuantity]] = MappingProxyType(
         "can_height_mm": PartQuantity.CAN_HEIGHT,
         "can_width_mm": PartQuantity.CAN_WIDTH,
         "can_length_mm": PartQuantity.CAN_LENGTH,
+        "shaft_diameter_mm": PartQuantity.SHAFT_DIAMETER,
         "speed_rpm": PartQuantity.MOTOR_SPEED,
         "resistance_ohm": PartQuantity.MOTOR_RESISTANCE,
     }
@@ -199,6 +200,7 @@ def gears_of(columns: PartColumns) -> Gears:
             columns,
             {
                 "outside_diameter_mm": PartQuantity.GEAR_DIAMETER,
+                "bore_mm": PartQuantity.BORE,
                 "hub_width_mm": PartQuantity.HUB_WIDTH,
             },
         ),
@@ -217,6 +219,7 @@ def pinions_of(columns: PartColumns) -> Pinions:
         fixing=_codes(columns.facts["fixing"], Fixing),
         face_width_mm=size[PartQuantity.FACE_WIDTH],
         length_mm=size[PartQuantity.HUB_WIDTH],
+        doubts=_named(columns, {"bore_mm": PartQuantity.BORE}),
     )
 
 

@@ -269,7 +269,7 @@ def _beyond(envelope: Envelope) -> dict[GaugeKey, int]:
 
 def _pinions(parts: QuerySet[Part], envelope: Envelope) -> tuple[PartTable, Rows]:
     pinions = parts.filter(gear__role=GearRole.PINION)
-    columns = load_columns(pinions, PartKind.GEAR)
+    columns = load_columns(pinions, PartKind.GEAR, gauges=_beyond(envelope))
     return pinions_of(columns), columns.pk[:, None]
 
 

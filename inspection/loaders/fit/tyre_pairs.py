@@ -85,12 +85,12 @@ def pairs_of(tyres: PartColumns, left: Rows, right: Rows) -> Pairs:
             PartQuantity.TAPER,
         )
     )
-    bore = np.maximum(size[PartQuantity.BORE][left], size[PartQuantity.BORE][right])
+    looser = greater(PartQuantity.BORE)
     return Pairs(
         left_diameter_mm=size[diameter][left],
         right_diameter_mm=size[diameter][right],
         width_mm=_of_both(size[PartQuantity.TYRE_WIDTH], wider, left, right),
-        bore_mm=bore,
+        bore_mm=_of_both(size[PartQuantity.BORE], looser, left, right),
         hardness=size[hardness][left],
         out_of_round_mm=_of_both(size[PartQuantity.OUT_OF_ROUND], rounder, left, right),
         taper_mm=_of_both(size[PartQuantity.TAPER], tapered, left, right),
@@ -98,6 +98,7 @@ def pairs_of(tyres: PartColumns, left: Rows, right: Rows) -> Pairs:
             "left_diameter_mm": doubt(diameter, left),
             "right_diameter_mm": doubt(diameter, right),
             "width_mm": doubt(PartQuantity.TYRE_WIDTH, wider),
+            "bore_mm": doubt(PartQuantity.BORE, looser),
             "hardness": doubt(hardness, left),
             "out_of_round_mm": doubt(PartQuantity.OUT_OF_ROUND, rounder),
             "taper_mm": doubt(PartQuantity.TAPER, tapered),

@@ -15,7 +15,9 @@ from inspection.loaders.fit.parts import (
     modules_of,
     motors_of,
     named_module_mm,
+    pinions_of,
 )
+from inspection.loaders.fit.tyre_pairs import pairs_of
 from inspection.models import Car
 from inventory.compute.stock import GearFacts
 from inventory.compute.stock.words import GearRole, PartKind, PartQuantity
@@ -99,6 +101,31 @@ def test_each_size_has_its_own_doubt() -> None:
     # Nobody has run it.
     assert np.isnan(table.speed_rpm[0])
     assert table.doubt("speed_rpm").systematic[0] == 0
+
+
+def test_bores_and_shafts_come_with_their_doubt() -> None:
+    """Of tyres that differ the looser bore counts, with its own doubt."""
+    garage.gear(28, "15.00"), garage.pinion(9), garage.motor()
+    tight, loose = garage.tyre("20.00"), garage.tyre("20.00", bore="2.42")
+    parts = Part.objects.all()
+    gears = gears_of(load_columns(parts, PartKind.GEAR, gauges={}))
+    pinions = pinions_of(load_columns(parts, PartKind.GEAR, gauges={}))
+    motors = motors_of(load_columns(parts, PartKind.MOTOR, gauges={}))
+    tyres = load_columns(parts, PartKind.TYRE, gauges={})
+    # Step 0.01 and 0.005 of error, flat both; repeatability as the kind declares it.
+    flat = np.hypot(0.005 / 3**0.5, 0.005 / 3**0.5)
+    for table, name, repeats in (
+        (gears, "bore_mm", 0.005),
+        (pinions, "bore_mm", 0.005),
+        (motors, "shaft_diameter_mm", 0.002),
+    ):
+        np.testing.assert_allclose(
+            table.u_of(name)[0], np.hypot(flat, repeats), rtol=0.01
+        )
+    pair = pairs_of(tyres, np.array([0]), np.array([1]))
+    assert tyres.pk.tolist() == [tight.pk, loose.pk]
+    assert pair.bore_mm.tolist() == [2.42]
+    np.testing.assert_allclose(pair.u_of("bore_mm"), np.hypot(flat, 0.005), rtol=0.01)
 
 
 def test_no_parts_make_an_empty_table() -> None:

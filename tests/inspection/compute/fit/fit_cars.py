@@ -1,6 +1,6 @@
 """Cars and parts for the tests of fit: plain figures made into envelopes."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -47,13 +47,22 @@ def codes(*words: Fixing) -> np.ndarray[tuple[int], np.dtype[np.int8]]:
     return np.array([tuple(Fixing).index(word) for word in words], dtype=np.int8)
 
 
+def field_of(cars: Sequence[Mapping[str, float]]) -> Field:
+    """Make a field of cars whose axles are ground pins of a stated size."""
+    field = make_field(cars)
+    if "axle_diameter" in field.columns:
+        place = field.columns.index("axle_diameter")
+        field.random[:, place] = field.systematic[:, place] = 0.0
+    return field
+
+
 def one_car(
     values: Mapping[str, float] | None = None,
     rules: Mapping[str, tuple[float | None, float | None]] | None = None,
     *,
     decision_rule: DecisionRule = DecisionRule.SIMPLE_ACCEPTANCE,
 ) -> tuple[Rules, Field]:
-    car = make_field([FLAT | dict(values or {})])
+    car = field_of([FLAT | dict(values or {})])
     return make_rules(car, rules or RULES, decision_rule=decision_rule), car
 
 

@@ -19,7 +19,7 @@ from inspection.compute.what_if import Pinions
 from inspection.words.fit import check_words, to_measure_words
 from inventory.compute.gears.meshes import TeethError
 from inventory.compute.stock.words import Fixing
-from tests.inspection.compute.cars import make_field, make_rules
+from tests.inspection.compute.cars import make_rules
 from tests.inspection.compute.fit.fit_cars import (
     ANGLEWINDER,
     CROWN,
@@ -31,6 +31,7 @@ from tests.inspection.compute.fit.fit_cars import (
     a_pinion,
     codes,
     column,
+    field_of,
     gears,
     in_line,
     sidewinder,
@@ -382,7 +383,7 @@ def test_teeth_not_counted_are_not_measured() -> None:
 
 def many_cars() -> Envelope:
     """Three cars of one rulebook: small tyres, another layout, and the usual."""
-    cars = make_field(
+    cars = field_of(
         [
             FLAT | {"tyre_diameter_rear_left": 15.0, "tyre_diameter_rear_right": 15.0},
             FLAT | {"layout": 0.0},
@@ -532,7 +533,7 @@ def test_limits_are_tables_of_parts_by_checks() -> None:
 
 
 def test_a_car_that_has_no_gear_yet_is_checked_all_the_same() -> None:
-    car = make_field([{k: v for k, v in FLAT.items() if k != "gear_diameter"}])
+    car = field_of([{k: v for k, v in FLAT.items() if k != "gear_diameter"}])
     bare = sidewinder()
     envelope = Envelope(
         car=car,

@@ -43,7 +43,7 @@ from inspection.compute.what_if.wear_limits import wear_limit
 from inspection.words.fit import check_words
 from inspection.words.rooms import HOW_TAKEN
 from inventory.compute.numbers import round_down, round_up
-from tests.inspection.compute.cars import make_field, make_rules
+from tests.inspection.compute.cars import make_rules
 from tests.inspection.compute.fit.fit_cars import (
     FLAT,
     IN_LINE,
@@ -52,6 +52,7 @@ from tests.inspection.compute.fit.fit_cars import (
     a_pinion,
     column,
     doubt,
+    field_of,
     gears,
     in_line,
     one_car,
@@ -190,7 +191,7 @@ def test_legal_sizes_are_those_of_a_fine_scan() -> None:
     }
     rulebook, car = one_car({"gear_diameter": 17.6}, limits)
     sizes = np.arange(14_000, 32_001) / 1000
-    every = make_field(
+    every = field_of(
         [
             FLAT
             | {
@@ -260,7 +261,7 @@ def test_sizes_that_are_shown_are_legal_when_they_are_put_on(seed: int) -> None:
     )
     step = 2e-6
     just_outside = (got.lowest_mm - step, got.highest_mm + step)
-    tried = make_field(
+    tried = field_of(
         [
             FLAT
             | values
@@ -507,7 +508,7 @@ def test_what_carries_the_front_is_asked_for_where_it_is_not_said() -> None:
 
 
 def test_the_largest_gear_is_one_cars() -> None:
-    cars = make_field([FLAT, FLAT])
+    cars = field_of([FLAT, FLAT])
     with pytest.raises(NotOneCarError):
         largest_gear(Envelope(car=cars, rulebook=make_rules(cars, RULES)))
 
@@ -584,7 +585,7 @@ def many_and_each() -> tuple[Envelope, list[Envelope]]:
     """Put cars into one envelope, and each into one of its own."""
     limits = TYRE_RULES | {"can_height": (12.0, 16.0), "clearance_rear": (0.8, None)}
     one, place = sidewinder(), np.arange(len(MANY), dtype=np.float64)
-    cars = make_field([FLAT | car for car in MANY])
+    cars = field_of([FLAT | car for car in MANY])
     pair_g, motor_g = 20.0 + place, 30.0 + place
     pair_g[3] = math.nan
     applies = np.ones((len(MANY), len(limits)), dtype=np.bool_)
@@ -681,7 +682,7 @@ def test_an_envelope_is_of_the_same_cars() -> None:
         Envelope(car=car, rulebook=rulebook, mounting=two)
     assert refusal.value.code == "envelope_shape"
     with pytest.raises(EnvelopeShapeError):
-        Envelope(car=make_field([FLAT, FLAT]), rulebook=rulebook)
+        Envelope(car=field_of([FLAT, FLAT]), rulebook=rulebook)
     with pytest.raises(NoLayoutError, match="sidewinder") as layout:
         Envelope(car=one_car({"layout": math.nan})[1], rulebook=rulebook)
     assert layout.value.code == "no_layout"
@@ -698,7 +699,7 @@ def test_an_envelope_takes_from_the_field_what_it_was_not_given() -> None:
 
 
 def test_the_strictest_of_several_limits_counts() -> None:
-    car = make_field([FLAT])
+    car = field_of([FLAT])
     rulebook = make_rules(
         car,
         [
