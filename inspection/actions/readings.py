@@ -4,8 +4,10 @@ import datetime as dt
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, Final
 
 from django.db import IntegrityError, transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from inspection.actions.block.typed import (
@@ -42,6 +44,7 @@ from inventory.actions.refusals import RefusedError
 from inventory.compute.numbers import MILLION, find_strange, from_millionths
 from inventory.compute.roles import Ability
 from inventory.loaders.gauges import LoadedGauge, load_gauge, load_gauges
+from inventory.loaders.prepared import STAND_IN_NAME, Prepared
 from inventory.words.enumerations import word_of
 from inventory.words.strange import question_words
 
@@ -241,6 +244,13 @@ def strike_doubtful(number: str, check_id: int, *, act: Act) -> list[Strike]:
     return strikes
 
 
+def _locked(number: str) -> "QuerySet[Sheet, Any]":
+    return Sheet.objects.select_for_update().filter(number=number).values("pk")
+
+
+_LOCKED: Final[Prepared[dict[str, Any]]] = Prepared(_locked, STAND_IN_NAME)
+
+
 def lock_sheet(number: str) -> Sheet:
     """
     Read an open sheet for a write, so that a seal and a reading cannot cross.
@@ -250,7 +260,8 @@ def lock_sheet(number: str) -> Sheet:
     """
     # Locked first and read afterwards: a row that is joined while PostgreSQL waits
     # for the lock is as it was before, and a seal put meanwhile would not be seen.
-    Sheet.objects.select_for_update().get(number=number)
+    if not _LOCKED.rows(number):
+        raise Sheet.DoesNotExist
     sheet = sheet_of_number(number)
     if sheet is None:
         raise Sheet.DoesNotExist

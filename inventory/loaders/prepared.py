@@ -30,6 +30,8 @@ STAND_IN_NAME: Final = "a name that stands in"
 _ROWS_KEPT: Final = 500
 
 RowT = TypeVar("RowT")
+#: What a query gave, before anything is made of it.
+Fetched: TypeAlias = tuple[tuple[Any, ...], ...]
 Converters: TypeAlias = dict[int, tuple[list[Callable[..., Any]], Any]]
 
 
@@ -70,11 +72,47 @@ class Prepared(Generic[RowT]):
         list
             As the plain queryset has it; what rows share is one object.
         """
-        compiled = getattr(self._kept, "compiled", None)
+        return self.made_of(self.fetched(*given))
+
+    def fetched(self, *given: int | str) -> Fetched:
+        """
+        Run the query, and make no rows yet.
+
+        Parameters
+        ----------
+        given : int or str
+            A value for each parameter.
+
+        Returns
+        -------
+        tuple of tuple
+            The cells as the database gave them: equal ones make equal rows, so they
+            may be what something worked out from the rows is kept by.
+        """
+        return self._compiled().fetched(given)
+
+    def made_of(self, fetched: Fetched) -> list[RowT]:
+        """
+        Make the rows of what was fetched.
+
+        Parameters
+        ----------
+        fetched : tuple of tuple
+            As ``fetched`` gave it to this thread.
+
+        Returns
+        -------
+        list
+            As ``rows`` gives it.
+        """
+        return list(self._compiled().rows(fetched))
+
+    def _compiled(self) -> "_Compiled":
+        compiled: _Compiled | None = getattr(self._kept, "compiled", None)
         if compiled is None or not compiled.is_of_now():
             compiled = _Compiled(self._make(*self._stand_ins), self._stand_ins)
             self._kept.compiled = compiled
-        return list(compiled.rows(given))
+        return compiled
 
     def plain(self, *given: int | str) -> "QuerySet[Any, Any]":
         """Give the same as a queryset, to filter further or to compare with."""
@@ -122,13 +160,15 @@ class _Compiled:
         """Whether the thread still has the connection that this was compiled for."""
         return connections[self._db] is self._connection
 
-    def rows(self, given: Sequence[int | str]) -> Iterator[Any]:
+    def fetched(self, given: Sequence[int | str]) -> Fetched:
         params = list(self._params)
         for at, which in self._at:
             params[at] = given[which]
         with self._connection.cursor() as cursor:
             cursor.execute(self._sql, params)
-            fetched = cursor.fetchall()
+            return tuple(cursor.fetchall())
+
+    def rows(self, fetched: Fetched) -> Iterator[Any]:
         if self._names:
             for row in fetched:
                 yield dict(zip(self._names, self._cells.turned(row), strict=False))

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -271,11 +271,11 @@ def _resting(
     carrier: FrontCarrier,
     is_judged: bool,  # noqa: FBT001
 ) -> RuleFinding:
-    key = finding.rule.quantity.key
-    columns = {*(columns_of(key) if finding.is_taken else inputs_of(key, carrier))}
-    # Whether it speaks of the car at all may hang on what the car is.
-    columns.add(finding.rule.condition_key)
-    rests_on = tuple(values[c] for c in COLUMNS if c in columns and c in values)
+    rule = finding.rule
+    columns = _columns_read(
+        rule.quantity.key, carrier, rule.condition_key, is_taken=finding.is_taken
+    )
+    rests_on = tuple(values[column] for column in columns if column in values)
     finding = replace(finding, rests_on=rests_on)
     if not (is_judged and finding.rule.is_mandatory and finding.declared):
         return finding
@@ -296,6 +296,17 @@ def _resting(
         half_width=None,
         places=0,
     )
+
+
+@lru_cache(maxsize=1_000)
+def _columns_read(
+    key: str, carrier: FrontCarrier, condition: str, *, is_taken: bool
+) -> tuple[str, ...]:
+    """Name the columns that a finding rests on, in the registry's order."""
+    columns = {*(columns_of(key) if is_taken else inputs_of(key, carrier))}
+    # Whether it speaks of the car at all may hang on what the car is.
+    columns.add(condition)
+    return tuple(column for column in COLUMNS if column in columns)
 
 
 def _finding(

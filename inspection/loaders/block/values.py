@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 from django.db.models import F, FilteredRelation, OuterRef, Q, QuerySet
 
@@ -33,6 +33,7 @@ from inspection.loaders.block.estimates import (
     sets_clash,
 )
 from inspection.loaders.block.own_scatter import own_scatters
+from inspection.loaders.kept import Kept
 from inspection.models import Car, CarValue, Sheet, SheetPart, SheetReading
 from inspection.words.quantities import column_name
 from inventory.compute.errors import ComputeError
@@ -43,6 +44,11 @@ from inventory.loaders.prepared import STAND_IN, STAND_IN_TOO, Prepared
 
 #: A gauge in one mode since its last check: what shares a number shares its error.
 GaugeKey = tuple[int, int | None]
+#: The cells that values were worked out from, and what else they hang on.
+RestsOn: TypeAlias = tuple[Any, ...]
+
+#: Of how many cars the stored values are kept, and the parts': a night's.
+_CARS_KEPT: Final = 150
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -198,7 +204,7 @@ def over_the_tips(
 
 def stored_values(
     car: Car, concerned: Collection[int] = (), *, since: dt.datetime | None = None
-) -> dict[str, ColumnValue]:
+) -> Mapping[str, ColumnValue]:
     """
     Give the car's stored geometry; what somebody concerned said is declared.
 
@@ -206,12 +212,17 @@ def stored_values(
     stands all the same: they may only where nobody else is there to.  And nothing
     stands there that was read with a gauge which failed its next check.
     """
-    rows = [
-        row
-        for row in _STORED.rows(car.pk)
-        if since is None or not vars(row)["is_doubtful"]
-    ]
-    return {row.column: stored_value(row, concerned, since=since) for row in rows}
+    fetched = _STORED.fetched(car.pk)
+    rests_on = (fetched, frozenset(concerned), since)
+    value_by_column = _OF_CARS.get(rests_on)
+    if value_by_column is None:
+        value_by_column = {
+            row.column: stored_value(row, concerned, since=since)
+            for row in _STORED.made_of(fetched)
+            if since is None or not vars(row)["is_doubtful"]
+        }
+        _OF_CARS.put(rests_on, value_by_column)
+    return value_by_column
 
 
 def _stored(car: int) -> "QuerySet[CarValue]":
@@ -221,6 +232,7 @@ def _stored(car: int) -> "QuerySet[CarValue]":
 
 
 _STORED: Final[Prepared[CarValue]] = Prepared(_stored, STAND_IN)
+_OF_CARS: Final = Kept[RestsOn, Mapping[str, ColumnValue]](_CARS_KEPT)
 
 
 def values_of_readings(
@@ -302,11 +314,17 @@ def stored_value(
 
 def part_values(
     sheet: Sheet, concerned: Collection[int] = ()
-) -> dict[str, ColumnValue]:
+) -> Mapping[str, ColumnValue]:
     """Give what the current estimates of a sheet's parts say, in one query."""
+    fetched = _PARTS.fetched(sheet.pk)
+    rests_on = (fetched, frozenset(concerned))
+    kept = _OF_PARTS.get(rests_on)
+    if kept is not None:
+        return kept
     value_by_column: dict[str, ColumnValue] = {}
-    for row in _PARTS.rows(sheet.pk):
+    for row in _PARTS.made_of(fetched):
         value_by_column |= values_of_part(row, concerned)
+    _OF_PARTS.put(rests_on, value_by_column)
     return value_by_column
 
 
@@ -338,6 +356,7 @@ def _parts(sheet: int) -> "QuerySet[SheetPart, Any]":
 
 
 _PARTS: Final[Prepared[dict[str, Any]]] = Prepared(_parts, STAND_IN)
+_OF_PARTS: Final = Kept[RestsOn, Mapping[str, ColumnValue]](_CARS_KEPT)
 
 
 def values_of_part(

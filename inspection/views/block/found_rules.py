@@ -1,5 +1,6 @@
 """A rule's finding, with what the block and the sheet say beside it."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -270,7 +271,7 @@ class FoundRule:
         )
 
     @property
-    def says(self) -> object:
+    def says(self) -> Hashable:
         finding = self.found
         return (
             finding.outcome.value,
@@ -283,7 +284,7 @@ class FoundRule:
             self.went_under,
             self.wants_second_person,
             self.needs,
-            [(v.column, v.source.value, v.value) for v in finding.rests_on],
+            tuple((v.column, v.source.value, v.value) for v in finding.rests_on),
         )
 
 

@@ -7,9 +7,10 @@ page is touched: no open fold closes, no half-typed reason is lost.
 """
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from functools import lru_cache
+from typing import Any, Final
 
 from django.http import HttpRequest
 from django.middleware.csrf import get_token
@@ -28,19 +29,22 @@ from inspection.views.block.found_rules import FoundRule, RuleGroup, rules_of
 from inventory.access import signed_in
 from inventory.compute.roles import Ability
 
+#: A car on the block has some sixty pieces, of which a reading changes a few.
+_TAGS_KEPT: Final = 2_000
+
 
 @dataclass(frozen=True, kw_only=True)
 class Piece:
-    """One element of the page, by its id."""
+    """One element of the page, by its id, and what it says, told by plain values."""
 
     key: str
-    says: object
+    says: Hashable
     template: str
     context: dict[str, Any] = field(default_factory=dict)
 
     @cached_property
     def tag(self) -> str:
-        return hashlib.sha256(repr((self.key, self.says)).encode()).hexdigest()[:8]
+        return _tag_of(self.key, self.says)
 
     @cached_property
     def html(self) -> SafeString:
@@ -48,6 +52,11 @@ class Piece:
             f"inspection/block/pieces/{self.template}.html",
             {**self.context, "key": self.key, "tag": self.tag},
         )
+
+
+@lru_cache(maxsize=_TAGS_KEPT)
+def _tag_of(key: str, says: Hashable) -> str:
+    return hashlib.sha256(repr((key, says)).encode()).hexdigest()[:8]
 
 
 def pieces_of(
@@ -113,8 +122,8 @@ def _rows(
             key=f"step-{step.column}",
             says=(
                 step.value,
-                [(one.pk, hasattr(one, "strike")) for one in step.readings],
-                [one.pk in loaded.doubtful_ids for one in step.readings],
+                tuple((one.pk, hasattr(one, "strike")) for one in step.readings),
+                tuple(one.pk in loaded.doubtful_ids for one in step.readings),
             ),
             template="step",
             context={
@@ -138,9 +147,9 @@ def _verdict(
     return Piece(
         key="verdict",
         says=(
-            [(rule.found.rule.pk, rule.says) for rule in failing],
-            [finding.rule.pk for finding in missing],
-            [value.column for value in loaded.conflicts],
+            tuple((rule.found.rule.pk, rule.says) for rule in failing),
+            tuple(finding.rule.pk for finding in missing),
+            tuple(value.column for value in loaded.conflicts),
             loaded.unread,
             loaded.may_be_sent_back,
             loaded.doubts,
@@ -148,8 +157,8 @@ def _verdict(
             loaded.unconfirmed,
             # What stands in for a reading until it is read: before the seal it is
             # the last thing told.
-            [(value.column, value.text) for value in loaded.standing_in],
-            [finding.outcome.value for finding in loaded.findings],
+            tuple((value.column, value.text) for value in loaded.standing_in),
+            tuple(finding.outcome.value for finding in loaded.findings),
         ),
         template="verdict",
         context={

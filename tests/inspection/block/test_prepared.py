@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.db.models import Model
 
-from inspection.actions.readings import strike_reading
+from inspection.actions.readings import _LOCKED, strike_reading
 from inspection.compute.night import PartPosition
 from inspection.loaders.block.sheets import _OF_NUMBER
 from inspection.loaders.block.values import _PARTS, _READINGS, _STORED
@@ -21,7 +21,7 @@ from inventory.models import Gauge, GaugeMode
 from tests import builders
 
 pytestmark = pytest.mark.django_db
-EVERY = (_OF_NUMBER, *_READINGS.values(), _PARTS, _STORED, _EVERY, _OF_MODE)
+EVERY = (_LOCKED, _OF_NUMBER, *_READINGS.values(), _PARTS, _STORED, _EVERY, _OF_MODE)
 
 
 def said(row: Any, *above: Any) -> Any:
@@ -87,6 +87,8 @@ def test_rows_are_those_of_the_plain_query() -> None:
     assert len(compare(_READINGS[2], first.pk, other.pk)) == 4
     assert compare(_OF_NUMBER, first.number)[0].entry.car == car
     assert compare(_OF_NUMBER, "no such sheet") == []
+    assert compare(_LOCKED, first.number) == [{"pk": first.pk}]
+    assert compare(_LOCKED, "no such sheet") == []
     assert len(compare(_STORED, car.pk)) > 1
     assert compare(_PARTS, first.pk)[0]["position"] == PartPosition.REAR_LEFT
     assert len(compare(_EVERY)) == 2
