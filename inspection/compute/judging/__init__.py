@@ -15,6 +15,7 @@ from inspection.compute.judging.conformity import (
 from inspection.compute.judging.evaluation import (
     JUDGING,
     evaluate,
+    ground_under,
     margins,
 )
 from inspection.compute.judging.missing import (
@@ -54,6 +55,7 @@ __all__ = [  # noqa: RUF022
     "propagate",
     "JUDGING",
     "evaluate",
+    "ground_under",
     "margins",
     "RulesShapeError",
     "Rules",

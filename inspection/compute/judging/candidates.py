@@ -27,6 +27,7 @@ from inspection.compute.stance import (
     BETWEEN,
     Derivation,
     Field,
+    Ground,
     Place,
     Point,
     Standing,
@@ -77,7 +78,7 @@ class Candidates:
         The quantities that are asked for.
     traced : bool
         Whether to work out uncertainties; else they are 0.
-    on_others : bool, optional
+    on_others, ground : optional
         As for `Standing`.
     """
 
@@ -88,11 +89,12 @@ class Candidates:
         *,
         traced: bool,
         on_others: bool = False,
+        ground: Ground | None = None,
     ) -> None:
         self._derivation = Derivation(field, traced=traced)
         self._everywhere = np.ones(field.car_count, dtype=np.bool_)
         self._whole = np.ones((1, field.car_count))
-        self._standing = Standing(self._derivation, on_others=on_others)
+        self._standing = Standing(self._derivation, on_others=on_others, ground=ground)
         places = {key: self._places(key) for key in dict.fromkeys(keys)}
         every = [place.traced for some in places.values() for place in some]
         u = _uncertainties(self._derivation, every)

@@ -14,11 +14,14 @@ from inspection.compute.judging.missing import missing_inputs
 from inspection.compute.judging.other_feet import with_other_feet
 from inspection.compute.judging.rule_arrays import Findings, Rules, RulesShapeError
 from inspection.compute.stance import (
+    Derivation,
     Field,
     FieldShapeError,
+    Ground,
     NotAMeasurementError,
     Point,
     RepeatedColumnError,
+    Standing,
 )
 from inventory.compute.arrays import Bools, Floats
 
@@ -34,6 +37,7 @@ __all__ = [
     "RulesShapeError",
     "admitted_cars",
     "evaluate",
+    "ground_under",
     "margins",
     "missing_inputs",
 ]
@@ -48,7 +52,9 @@ JUDGING = 6
 _CARS_AT_ONCE = 2048
 
 
-def evaluate(rulebook: Rules, field: Field) -> Findings:
+def evaluate(
+    rulebook: Rules, field: Field, *, ground: Ground | None = None
+) -> Findings:
     """
     Judge a field of cars by a rulebook.
 
@@ -63,6 +69,9 @@ def evaluate(rulebook: Rules, field: Field) -> Findings:
         The rules, for these cars.
     field : Field
         The cars.
+    ground : Ground, optional
+        What the one car of a field stands on, where `ground_under` gave it before;
+        the findings are the same with it and without.
 
     Returns
     -------
@@ -99,13 +108,38 @@ def evaluate(rulebook: Rules, field: Field) -> Findings:
     >>> [tuple(Outcome)[code].value for code in findings.outcome[:, 0]]
     ['pass', 'conditional fail', 'not measured']
     """
-    findings = _judged(rulebook, field)
+    findings = _judged(rulebook, field, ground=ground)
     return with_other_feet(findings, rulebook, field, find=_judged, bare=_margins)
 
 
-def _judged(rules: Rules, field: Field, *, on_others: bool = False) -> Findings:
+def ground_under(field: Field) -> Ground:
+    """
+    Work out what a car stands on, to judge it by several times.
+
+    Parameters
+    ----------
+    field : Field
+        One car.
+
+    Returns
+    -------
+    Ground
+        Of two cars that are both this one, as `evaluate` judges a car alone.
+    """
+    twice = field.take(np.array([0, 0]))
+    return Standing(Derivation(twice, traced=True)).ground
+
+
+def _judged(
+    rules: Rules,
+    field: Field,
+    *,
+    on_others: bool = False,
+    ground: Ground | None = None,
+) -> Findings:
     parts = [
-        find(some, cars, on_others=on_others) for some, cars in _handfuls(rules, field)
+        find(some, cars, on_others=on_others, ground=ground)
+        for some, cars in _handfuls(rules, field)
     ]
     joined = {
         one.name: np.concatenate([getattr(part, one.name) for part in parts])

@@ -27,6 +27,7 @@ from inspection.compute.stance import (
     BETWEEN,
     VALUE,
     Field,
+    Ground,
     is_value,
 )
 from inventory.compute.arrays import Bools, Floats, Ints
@@ -46,7 +47,13 @@ class _Comparison:
     disagrees: Bools
 
 
-def find(rules: Rules, field: Field, *, on_others: bool = False) -> Findings:
+def find(
+    rules: Rules,
+    field: Field,
+    *,
+    on_others: bool = False,
+    ground: Ground | None = None,
+) -> Findings:
     """
     Judge a handful of cars.
 
@@ -56,7 +63,7 @@ def find(rules: Rules, field: Field, *, on_others: bool = False) -> Findings:
         The rules, for these cars.
     field : Field
         The cars, two at least.
-    on_others : bool, optional
+    on_others, ground : optional
         As for `Standing`.
 
     Returns
@@ -65,7 +72,9 @@ def find(rules: Rules, field: Field, *, on_others: bool = False) -> Findings:
         ``(cars, rules)`` throughout.
     """
     keys = _keys(rules, field)
-    candidates = Candidates(field, keys, traced=True, on_others=on_others)
+    candidates = Candidates(
+        field, keys, traced=True, on_others=on_others, ground=ground
+    )
     pairs = make_pairs(rules, keys, candidates, cars=field.car_count)
     together = judge_together(_judge(rules, pairs), rules, pairs, candidates)
     judged = together.by

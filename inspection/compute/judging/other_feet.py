@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from inspection.compute.judging.candidates import Candidate, Candidates
 from inspection.compute.judging.outcomes import DecisionRule, Outcome
 from inspection.compute.judging.rule_arrays import Findings, Rules
-from inspection.compute.quantities import QUANTITIES, Whereabouts, column_owner
+from inspection.compute.quantities import QUANTITIES, column_owner
 from inspection.compute.stance import Field
 from inventory.compute.arrays import Bools, Floats
 
@@ -27,10 +27,6 @@ NEAR_TIE_U: Final = 1.645
 _ALIKE: Final = 1.2
 # So many cars at once that their numbers stay near the processor.
 _AT_ONCE: Final = 2048
-_STANDING: Final = frozenset(Whereabouts) - {
-    Whereabouts.FOURTH_WHEEL,
-    Whereabouts.TYRES_PAST_BODY,
-}
 
 
 class Find(Protocol):
@@ -78,11 +74,8 @@ def with_other_feet(
     """
     if rules.decision_rule is not DecisionRule.GUARDED_ACCEPTANCE:
         return findings
-    places = [
-        QUANTITIES[column_owner(field.columns[column])[0]].place
-        for column in rules.column
-    ]
-    stands = np.array([place in _STANDING for place in places], dtype=np.bool_)
+    keys = [column_owner(field.columns[column])[0] for column in rules.column]
+    stands = np.array([_is_above_ground(key) for key in keys], dtype=np.bool_)
     asked = (findings.outcome == Outcome.PASS.code) & ~findings.taken & stands
     if not asked.any():
         return findings
@@ -124,7 +117,7 @@ def on_other_feet(field: Field, keys: list[str]) -> dict[str, tuple[Candidate, .
         By the key, of those that hang on how the car stands and were not taken;
         present on cars near to a tie alone.
     """
-    standing = [key for key in keys if QUANTITIES[key].place in _STANDING]
+    standing = [key for key in keys if _is_above_ground(key)]
     if not standing:
         return {}
     near = _is_near_tie(field, np.arange(field.car_count))
@@ -139,6 +132,11 @@ def on_other_feet(field: Field, keys: list[str]) -> dict[str, tuple[Candidate, .
         )
         for key in standing
     }
+
+
+def _is_above_ground(key: str) -> bool:
+    place = QUANTITIES[key].place
+    return place is not None and place.is_above_ground
 
 
 def _is_near_tie(field: Field, cars: NDArray[np.intp]) -> Bools:

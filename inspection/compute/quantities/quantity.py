@@ -99,6 +99,11 @@ class Whereabouts(StrEnum):
     TILT = "tilt"
     TYRES_PAST_BODY = "tyres past the body"
 
+    @property
+    def is_above_ground(self) -> bool:
+        """Whether it hangs on how the car stands, and on which three feet."""
+        return self not in {self.FOURTH_WHEEL, self.TYRES_PAST_BODY}
+
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:

@@ -31,6 +31,7 @@ from inspection.compute.stance.inputs import (
     readings_behind,
 )
 from inspection.compute.stance.places import (
+    Ground,
     Place,
     Standing,
 )
@@ -52,6 +53,7 @@ __all__ = [  # noqa: RUF022
     "AXLE_HEIGHT_NEEDS",
     "Point",
     "Place",
+    "Ground",
     "Standing",
     "inputs_of",
     "readings_behind",

@@ -67,6 +67,18 @@ class Place:
     present: Bools
 
 
+@dataclass(frozen=True, kw_only=True, eq=False, slots=True)
+class Ground:
+    """
+    What a field of cars stands on.
+
+    ``plane`` is that of ``stance``, traced back to the readings.
+    """
+
+    stance: Stance
+    plane: tuple[Traced, ...]
+
+
 class Standing:
     """
     How a field of cars stands, worked out once and only as far as asked.
@@ -77,10 +89,19 @@ class Standing:
         The cars' columns.
     on_others : bool, optional
         Whether the wheel that hangs carries, and one of the others hangs.
+    ground : Ground, optional
+        What these cars stand on so, where that was worked out before.
     """
 
-    def __init__(self, derivation: Derivation, *, on_others: bool = False) -> None:
+    def __init__(
+        self,
+        derivation: Derivation,
+        *,
+        on_others: bool = False,
+        ground: Ground | None = None,
+    ) -> None:
         self.derivation, self._on_others = derivation, on_others
+        self._given = ground
         self._all = np.ones(derivation.field.car_count, dtype=np.bool_)
 
     def places(self, key: str) -> tuple[Place, ...]:
@@ -108,9 +129,9 @@ class Standing:
         return np.equal(self._column("front_carrier").value, _GUIDE)
 
     @property
-    def ground(self) -> Floats:
-        """The ground in each car's frame, ``(cars, 3)``; as `Stance` has it."""
-        return np.column_stack([one.value for one in self._plane])
+    def ground(self) -> Ground:
+        """The ground in each car's frame, as `Stance` has it, and how it bears it."""
+        return Ground(stance=self._stance, plane=self._plane)
 
     def _column(self, name: str) -> Traced:
         return self.derivation.column(name)
@@ -176,6 +197,8 @@ class Standing:
 
     @cached_property
     def _stance(self) -> Stance:
+        if self._given is not None:
+            return self._given.stance
         feet = np.column_stack([foot.value for foot in self._feet])
         gravity = np.column_stack(
             [self._column(f"centre_of_gravity_{axis}").value for axis in "xy"]
@@ -190,6 +213,9 @@ class Standing:
 
     @cached_property
     def _plane(self) -> tuple[Traced, ...]:
+        if self._given is not None:
+            return self._given.plane
+
         def plane(feet: Floats) -> Floats:
             times = len(feet) // max(len(self._all), 1)
             before = replace(

@@ -54,7 +54,7 @@ def known_of_column(
     if column in fitted:
         part = fitted[column]
         beside.append(_known(part, KnownOf.FITTED_PART, name=part.part_tag))
-    values = fitted | read
+    values = {**fitted, **read}
     pair = [one for one in columns_of(quantity.key) if one != column]
     beside += [_known(values[one], KnownOf.OTHER_SIDE) for one in pair if one in values]
     like = {

@@ -1,14 +1,13 @@
 """A sheet's figures as the drawings take them."""
 
-from functools import lru_cache
-
 import numpy as np
 
 from inspection.compute.judging import Outcome
 from inspection.compute.quantities import FrontCarrier, columns_of
-from inspection.compute.stance import Derivation, Field, Standing, inputs_of
+from inspection.compute.stance import Field
 from inspection.drawing.car import CarFigures, Plane
 from inspection.loaders.block.sheets import LoadedSheet
+from inspection.loaders.grounds import ground_of
 
 
 def figures_of(loaded: LoadedSheet) -> CarFigures:
@@ -41,39 +40,11 @@ def figures_of(loaded: LoadedSheet) -> CarFigures:
 
 
 def _ground(field: Field, carrier: FrontCarrier) -> Plane | None:
-    reads = inputs_of("tilt", carrier)
-    rows = [at for at, one in enumerate(field.columns) if one in reads]
-    bound = field.bound
-    return _stood_on(
-        tuple(field.columns[at] for at in rows),
-        field.value[:1, rows].tobytes(),
-        None if bound is None else bound[:1, rows].tobytes(),
-    )
-
-
-# A reading of a weight or a look moves no wheel.
-@lru_cache(maxsize=1_000)
-def _stood_on(
-    columns: tuple[str, ...], packed: bytes, bound: bytes | None
-) -> Plane | None:
     """Give the ground that a car stands on; a rocking car is not on all its tyres."""
-    value = np.frombuffer(packed).reshape(1, -1)
-    code = None if bound is None else np.frombuffer(bound, dtype=np.int8).reshape(1, -1)
-    nothing = np.zeros(value.shape)
-    field = Field(
-        columns=columns,
-        value=value,
-        random=nothing,
-        systematic=nothing,
-        gauge=np.zeros(value.shape, dtype=np.int64),
-        bound=code,
+    slope_x, slope_y, level = (
+        float(one.value[0]) for one in ground_of(field, carrier).plane
     )
-    # Of one car alone it would be an error not to stand, of several it is an answer.
-    twice = Derivation(field.take(np.array([0, 0])), traced=False)
-    slope_x, slope_y, level = Standing(twice).ground[0]
-    if np.isnan(level):
-        return None
-    return float(slope_x), float(slope_y), float(level)
+    return None if np.isnan(level) else (slope_x, slope_y, level)
 
 
 def _derived(loaded: LoadedSheet) -> dict[str, float]:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from inspection.compute.judging import Findings, Rules, evaluate
 from inspection.compute.quantities import QUANTITIES, FrontCarrier, column_owner
 from inspection.compute.stance import Field, inputs_of
+from inspection.loaders.grounds import ground_of
 from inspection.loaders.kept import Kept
 
 #: A night of a hundred cars has some ten thousand; each takes about a kilobyte.
@@ -41,13 +42,17 @@ def judge_what_changed(rules: Rules, car: Field) -> Findings:
 
     Only those rules are evaluated of which no finding of the same values is kept.
     """
-    keys = _keys(rules, car)
-    if keys is None:
+    carrier = _carrier(car)
+    if carrier is None or not rules.applies.all():
         return evaluate(rules, car)
+    keys = _keys(rules, car, carrier)
     row_of_rule = [_KEPT.get(key) for key in keys]
     missing = np.flatnonzero([one is None for one in row_of_rule])
     if len(missing):
-        new = evaluate(rules.only(missing), car)
+        some = rules.only(missing)
+        stands = any(_rests_on_ground(car, column) for column in some.column.tolist())
+        ground = ground_of(car, carrier) if stands else None
+        new = evaluate(some, car, ground=ground)
         rows = zip(*(getattr(new, name)[0] for name in _NAMES), strict=True)
         for at, row in zip(missing.tolist(), rows, strict=True):
             row_of_rule[at] = row
@@ -65,13 +70,19 @@ def _joined(rows: list[Said]) -> Findings:
     )
 
 
-def _keys(rules: Rules, car: Field) -> list[Key] | None:
-    """Give each rule's key; none of a car of which it is not said what it is."""
+def _carrier(car: Field) -> FrontCarrier | None:
+    """Give what carries a car's front, if that is known."""
     at = car.position("front_carrier")
     word = np.nan if at is None else car.value[0, at]
-    if not rules.applies.all() or np.isnan(word):
-        return None
-    carrier = _CARRIERS[round(float(word))]
+    return None if np.isnan(word) else _CARRIERS[round(float(word))]
+
+
+def _rests_on_ground(car: Field, column: int) -> bool:
+    place = QUANTITIES[column_owner(car.columns[column])[0]].place
+    return place is not None and place.is_above_ground
+
+
+def _keys(rules: Rules, car: Field, carrier: FrontCarrier) -> list[Key]:
     numbers = np.column_stack((rules.lower, rules.upper))
     how = f"{rules.decision_rule} {rules.confidence!r}"
     rests_on: dict[str, bytes] = {}

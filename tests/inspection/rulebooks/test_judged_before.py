@@ -13,7 +13,7 @@ import pytest
 from inspection.compute.judging import DecisionRule, Findings, Rules, evaluate
 from inspection.compute.quantities import COLUMNS
 from inspection.compute.quantities.quantity import FrontCarrier
-from inspection.compute.stance import AT_LEAST, BETWEEN, Field
+from inspection.compute.stance import AT_LEAST, BETWEEN, Field, Ground
 from inspection.loaders.rulebooks import judged_before
 from inspection.loaders.rulebooks.judged_before import judge_what_changed
 from tests.inspection.compute.cars import DERIVED, LEVEL, make_rules
@@ -88,9 +88,9 @@ def test_what_is_kept_is_not_judged_again(monkeypatch: pytest.MonkeyPatch) -> No
     rules = rules_of(field, DecisionRule.SIMPLE_ACCEPTANCE)
     judged: list[int] = []
 
-    def counted(some: Rules, cars: Field) -> Findings:
+    def counted(some: Rules, cars: Field, *, ground: Ground | None) -> Findings:
         judged.append(some.count)
-        return evaluate(some, cars)
+        return evaluate(some, cars, ground=ground)
 
     monkeypatch.setattr(judged_before, "evaluate", counted)
     first, heavier = (np.array([0]), np.array([1 + COLUMNS.index("weight_car")]))
