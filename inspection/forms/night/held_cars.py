@@ -34,6 +34,9 @@ class SampleForm(PageForm):
 
 
 class TakeBackForm(PageForm):
-    """Why the sample is taken back."""
+    """Why the sample is taken back; beside the form that holds a car."""
 
     reason = forms.CharField(label=_("Reason"), max_length=200)
+
+    def __init__(self, data: Any = None) -> None:
+        super().__init__(data, auto_id="take_back_%s")

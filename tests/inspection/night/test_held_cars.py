@@ -3,6 +3,7 @@
 import csv
 import hashlib
 import io
+import re
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -243,6 +244,9 @@ def test_sample_is_taken_back_on_its_page(night: RaceNight) -> None:
     shown = chief.get(page).content.decode()
     assert "Of 2 that passed, 2 are drawn, and held." in shown
     assert "Take the sample back" not in member.get(page).content.decode()
+    # A field of each form, and each has the label that stands before it.
+    names = re.findall(r'<[^>]* id="([^"]+)"', shown)
+    assert len(names) == len(set(names))
     chief.post(f"/night/{night.pk}/sample/draw")
     back = f"/night/{night.pk}/sample/back"
     refused = chief.post(back, {"reason": "hm"})
