@@ -181,3 +181,25 @@ def test_pages_are_accessible_and_do_not_scroll_sideways(
         page.goto(address)
         assert_accessible(page)
         assert not scrolls_sideways(page), address
+
+
+def test_trial_and_blank_sheet_are_read_down_a_phone(
+    page_of: Visitor, club: Club
+) -> None:
+    """Each figure under its own heading, and nothing of a table off the side."""
+    draft = builders.make_edition(FEW, published=False)
+    page = page_of(club.chief, viewport={"width": 360, "height": 740})
+    for address in (
+        f"/rulebooks/edition/{draft.pk}/trial",
+        f"/rulebooks/rule/{draft.rules.get(number='4.2').pk}/trial?lower=94",
+        f"/night/{club.night.pk}/blank",
+    ):
+        page.goto(address)
+        frames = page.locator(".table-frame:has(tbody tr)").evaluate_all(
+            "all => all.map(e => e.scrollWidth - e.clientWidth)"
+        )
+        assert frames, address
+        assert max(frames) <= 0, address
+        assert not scrolls_sideways(page), address
+    first = page.locator(".blank-table td").first
+    assert "First" in first.evaluate("e => getComputedStyle(e, '::before').content")

@@ -79,7 +79,7 @@ def test_blank_sheet_has_a_line_for_all_that_a_class_is_asked(chief: Client) -> 
     assert page.count('<article class="blank wall-page">') == 1
     assert page.count('<th scope="row">') == 4
     # Teeth are counted: a unit of 1 is none.
-    units = re.findall(r"<td>\s*([^<\s]*)\s*</td>\s*</tr>", page)
+    units = re.findall(r"<td[^>]*>\s*([^<\s]*)\s*</td>\s*</tr>", page)
     assert sorted(units) == ["", "", "g", "mm"]
 
 
