@@ -18,6 +18,7 @@ from inventory.api.account.operations import who_asks
 from inventory.api.foundation.operations import Ending
 from inventory.api.foundation.views import route
 from inventory.compute.roles import Role
+from inventory.models import Part
 from tests.api.asking import given, problem_of, script_of
 from tests.builders import make_person
 
@@ -156,6 +157,19 @@ def test_the_description_is_valid_and_was_made_without_a_warning() -> None:
     # Against the OpenAPI Initiative's own schema of 3.1, which the package carries.
     validate_schema(said)  # type: ignore[no-untyped-call]
     assert given(script_of(make_person()).get("openapi.json")) == said
+
+
+def test_what_is_sent_twice_without_a_key_is_made_twice_as_described() -> None:
+    twice = "sent twice without an Idempotency-Key makes two"
+    for address, methods in description()["paths"].items():
+        for method, operation in methods.items():
+            makes = method == "post" and "201" in operation["responses"]
+            assert (twice in operation["description"]) == makes, (method, address)
+    script = script_of(make_person(Role.MEMBER))
+    said = {"kind": "tyre", "facts": {"compound": "soft"}}
+    for count in (1, 2):
+        given(script.post("parts/own", said), 201)
+        assert Part.objects.count() == count
 
 
 class Outside(HTMLParser):

@@ -14,7 +14,7 @@ from drf_spectacular.utils import (
 from rest_framework import serializers
 
 from inventory.api.foundation.cursors import MOST_ROWS, ROWS_A_PAGE
-from inventory.api.foundation.operations import Form, Operation
+from inventory.api.foundation.operations import MADE, Form, Operation
 from inventory.api.foundation.problems import MEANINGS, MEDIA, ProblemError, body_of
 from inventory.api.foundation.repeats import HEADER, LONGEST, SIGNS
 from inventory.api.foundation.shapes import Gives, Said, Takes
@@ -24,6 +24,10 @@ from inventory.compute.tokens import Scope
 
 _ALWAYS: Final = (401, 403, 429, 500, 503)
 _JSON: Final = "application/json"
+_TWICE: Final = (
+    f"The same request sent twice without an {HEADER} makes two, where nothing refuses "
+    "the second."
+)
 
 
 class WrongField(Gives):
@@ -64,7 +68,14 @@ class OperationSchema(AutoSchema):
     def get_description(self) -> str:  # type: ignore[override]
         rest = self.operation.words.partition("\n\n")[2]
         ability, scope = self.operation.asks, self.operation.scope
+        if self._makes_one_each_time:
+            rest += f"\n\n{_TWICE}"
         return f"{rest}\n\nAsks for: {ability}; a token for “{scope}”.".strip()
+
+    @property
+    def _makes_one_each_time(self) -> bool:
+        # What is put is put by its own key: the same one twice is there once.
+        return self.method == "POST" and self.operation.status == MADE
 
     def get_auth(self) -> list[dict[str, list[str]]]:
         own = getattr(self.view, "described_sign_in", ("token", "session"))
@@ -120,7 +131,9 @@ class OperationSchema(AutoSchema):
 
     def _other_status(self) -> set[int]:
         # What is put by its own key is written once: later it is there already.
-        return {200} if self.method == "PUT" and self.operation.status == 201 else set()
+        return (
+            {200} if self.method == "PUT" and self.operation.status == MADE else set()
+        )
 
     def _body(self, operation: Operation) -> dict[str, Any]:
         assert operation.gives is not None  # noqa: S101  of these forms each has it

@@ -99,6 +99,7 @@ class Operation:
 _Do = Callable[..., Any]
 Declared = Callable[[_Do], Operation]
 SENDS_NOTHING: Final = 204
+MADE: Final = 201
 
 
 def reads(gives: type[Gives], *, asks: Ability = Ability.LOOK, **more: Any) -> Declared:
@@ -151,7 +152,7 @@ def writes(
 
 def makes(gives: type[Gives], **more: Any) -> Declared:
     """Declare what makes something new."""
-    return writes(gives, status=201, **more)
+    return writes(gives, status=MADE, **more)
 
 
 def ends(*, asks: Ability, scope: Scope, **more: Any) -> Declared:
