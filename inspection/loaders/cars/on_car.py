@@ -13,9 +13,8 @@ from inspection.compute.night import (
     PartPosition,
 )
 from inspection.models import Car, FittedPart
-from inventory.compute.errors import ComputeError
 from inventory.compute.searches import words_of
-from inventory.compute.stock import PartKind, PartState, read_tag
+from inventory.compute.stock import PartKind, PartState, tag_in
 from inventory.loaders.parts import PartSearch, find_parts, size_text
 from inventory.models import Part, PartSet, Person, SetMember
 
@@ -144,15 +143,6 @@ def pairs_for(car: Car, person: Person, words: str = "") -> QuerySet[PartSet]:
 _PAIR = "P"
 #: SQLite matches no pattern that is much longer than anything there is.
 LONGEST_TAG = 40
-
-
-def tag_in(text: str) -> str:
-    """Read a tag as it is typed or scanned: alone, or as the end of an address."""
-    last = text.strip().rstrip("/").rpartition("/")[2]
-    try:
-        return read_tag(last)
-    except ComputeError:
-        return last
 
 
 def pair_called(text: str) -> PartSet | None:

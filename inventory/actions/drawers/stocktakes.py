@@ -8,10 +8,15 @@ from django.utils.translation import gettext as _
 from inventory.actions.audit import Act, record_event
 from inventory.actions.drawers.laying import lay_parts
 from inventory.actions.refusals import RefusedError
-from inventory.compute.errors import ComputeError
-from inventory.compute.stock import Counted, PartState, read_tag
+from inventory.compute.stock import Counted, PartState, tag_in
 from inventory.loaders.drawers import expected_in
-from inventory.models import Part, Stocktake, StocktakeLine, StocktakeTick
+from inventory.models import (
+    Part,
+    SetMember,
+    Stocktake,
+    StocktakeLine,
+    StocktakeTick,
+)
 
 
 @transaction.atomic
@@ -52,12 +57,13 @@ def tick_parts(
     """
     Note what lies in the drawer that is counted, and what does not after all.
 
-    ``there`` are tags as they are printed, in small letters too; what is no part's
-    tag is noted as it was typed.  Writes StocktakeTicks; audits
-    ``stocktake.ticked``.  Raises RefusedError once it is closed.
+    ``there`` are tags as they are printed, in small letters too, or the addresses
+    that labels hold; a bag's label is of all that is in it.  What is no part's tag is
+    noted as it was typed.  Writes StocktakeTicks; audits ``stocktake.ticked``.
+    Raises RefusedError once it is closed.
     """
     _refuse_closed(stocktake)
-    typed = [_as_printed(tag) for tag in there]
+    typed = _out_of_bags([tag_in(tag) for tag in there])
     asked = {*typed, *(tag.upper() for tag in typed)}
     parts = {one.tag: one for one in Part.objects.of_the_club().filter(tag__in=asked)}
     read = {
@@ -163,8 +169,12 @@ def _line(
     )
 
 
-def _as_printed(tag: str) -> str:
-    try:
-        return read_tag(tag)
-    except ComputeError:
-        return tag
+def _out_of_bags(tags: Collection[str]) -> list[str]:
+    """Put in a bag's place the parts that are in it."""
+    inside: dict[str, list[str]] = {}
+    members = SetMember.objects.filter(
+        part_set__tag__in={tag.upper() for tag in tags}, ended_at=None
+    )
+    for bag, part in members.values_list("part_set__tag", "part__tag"):
+        inside.setdefault(bag, []).append(part)
+    return [part for tag in tags for part in inside.get(tag.upper(), [tag])]

@@ -28,6 +28,7 @@ from inventory.compute.stock.tags import (
     ALPHABET,
     make_tag,
     read_tag,
+    tag_in,
 )
 from inventory.compute.stock.words import (
     MOVES,
@@ -70,4 +71,5 @@ __all__ = [  # noqa: RUF022
     "ALPHABET",
     "make_tag",
     "read_tag",
+    "tag_in",
 ]

@@ -119,3 +119,31 @@ def read_tag(text: str) -> str:
         msg = f"“{text}” is not a tag: a sign is wrong or two are swapped."
         raise NotATagError(msg)
     return tag
+
+
+def tag_in(text: str) -> str:
+    """
+    Read a tag as it is typed or scanned: alone, or as the end of a label's address.
+
+    Parameters
+    ----------
+    text : str
+        What a person or a scanner typed.
+
+    Returns
+    -------
+    str
+        The tag as printed; where there is none, the words themselves.
+
+    Examples
+    --------
+    >>> tag_in("http://club.example/parts/t2222g"), tag_in("box 3/4")
+    ('T2222G', 'box 3/4')
+    """
+    words = text.strip()
+    if "://" in words or words.startswith("/"):
+        words = words.rstrip("/").rpartition("/")[2]
+    try:
+        return read_tag(words)
+    except NotATagError:
+        return words

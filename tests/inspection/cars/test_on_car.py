@@ -21,7 +21,6 @@ from inspection.loaders.cars.on_car import (
     pairs_for,
     parts_for,
     positions_for,
-    tag_in,
 )
 from inspection.models import Car, FittedPart
 from inventory.actions.pairing import NewPairing, NewSet, confirm_pairing, split_set
@@ -308,14 +307,6 @@ def test_set_that_is_no_pair_does_not_go_on(car: Car, owner: Person) -> None:
 def test_empty_place_is_told_so(car: Car, owner: Person) -> None:
     said = refused(take_off, car, PartPosition.GUIDE, act=builders.act(owner))
     assert f"car {car.number}, guide" in said.sentence
-
-
-@pytest.mark.parametrize(
-    "typed",
-    ["t2222g", " T2222-G ", "http://club.example/parts/T2222G", "/parts/T2222G/"],
-)
-def test_tag_is_read_as_typed_or_scanned(typed: str) -> None:
-    assert tag_in(typed) == "T2222G"
 
 
 # The pages.

@@ -215,6 +215,25 @@ def test_stocktake_is_ticked_by_two_and_closed_by_its_page(keeper: Client) -> No
     assert "is closed" in text(gone)
 
 
+def test_labels_are_ticked_by_what_a_scanner_types(keeper: Client) -> None:
+    """A label's code holds the address that it was printed for, a bag's likewise."""
+    pair, loose = bags.make_set(), builders.make_part(drawer="A")
+    in_bag = [one.part.tag for one in pair.members.select_related("part")]
+    lay_parts(in_bag, "A", act=builders.act())
+    take = start_stocktake("A", act=builders.act())
+    typed = [
+        f"http://desk.example/parts/{loose.tag}",
+        f"http://10.0.0.5:8000/pairs/{pair.tag}",
+        "http://desk.example/a-page-that-is-no-label-of-ours-and-has-no-end",
+    ]
+    keeper.post(f"/stocktakes/{take.pk}/tick", {"tags": "\n".join(typed)})
+    close_stocktake(take, act=builders.act())
+    lines = {one.tag: one.counted for one in StocktakeLine.objects.all()}
+    found = dict.fromkeys([*in_bag, loose.tag], "found")
+    assert lines.items() >= found.items()
+    assert sorted(lines.values()) == ["found"] * 3 + ["surplus"]
+
+
 def test_spare_of_a_member_is_none_of_the_clubs_drawers(keeper: Client) -> None:
     owner = builders.make_person()
     own = builders.make_part(drawer="My box", owner=owner)

@@ -10,6 +10,7 @@ from inventory.compute.stock.tags import (
     check_sign,
     make_tag,
     read_tag,
+    tag_in,
 )
 
 NUMBERS = st.integers(min_value=0, max_value=31**5)
@@ -60,3 +61,15 @@ def test_number_below_zero_is_refused() -> None:
 def test_check_sign_weighs_each_place() -> None:
     # By hand: "T" is sign 24 and "2" is sign 0; −(2·24) mod 31 = 14, which is "G".
     assert check_sign("T2222") == "G"
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["t2222g", " T2222-G ", "http://club.example/parts/T2222G", "/parts/T2222G/"],
+)
+def test_tag_is_read_as_typed_or_scanned(typed: str) -> None:
+    assert tag_in(typed) == "T2222G"
+
+
+def test_words_with_a_stroke_are_no_address() -> None:
+    assert tag_in(" Shelf 3/4 ") == "Shelf 3/4"
