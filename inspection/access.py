@@ -3,7 +3,7 @@
 from django.db.models import Q, QuerySet
 
 from inspection.loaders.cars.search import cars_of
-from inspection.models import Car, Sheet
+from inspection.models import Car, ProtestHearer, Sheet
 from inventory.compute.club_ways import MembersSee
 from inventory.compute.roles import Ability
 from inventory.models import Club, Person
@@ -23,10 +23,18 @@ def may_keep(person: Person, car: Car) -> bool:
 
 
 def sheets_seen_by(person: Person, sheets: QuerySet[Sheet]) -> QuerySet[Sheet]:
-    """Keep the sheets a person may open."""
+    """
+    Keep the sheets a person may open: all, or those of their cars.
+
+    Somebody named to hear a protest opens what it is against, and what was measured
+    for it, or could not rule on it.
+    """
     if person.may(Ability.SEE_EVERY_CAR):
         return sheets
+    hears = ProtestHearer.objects.filter(person=person)
     own = Q(entry__car__owner=person) | Q(entry__driver=person)
+    own |= Q(pk__in=hears.exclude(protest__sheet=None).values("protest__sheet"))
+    own |= Q(protest_sheet__protest__in=hears.values("protest"))
     if do_members_see_all():
         return sheets.filter(own | Q(seal__isnull=False))
     return sheets.filter(own)

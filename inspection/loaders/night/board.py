@@ -21,6 +21,7 @@ from django.db.models import (
 from inspection.compute.night import EntryState
 from inspection.compute.rulebooks import Stage
 from inspection.loaders.block.doubts import doubts_of, has_failed_since
+from inspection.loaders.night.protests import upheld_protests
 from inspection.models import (
     Block,
     EditionMove,
@@ -49,6 +50,8 @@ class BoardRow:
     in_doubt: tuple[str, ...]
     is_judged_otherwise: bool
     protests: int
+    #: One against the sheet that still counts: nothing was done of it yet.
+    is_protest_upheld: bool
     is_held: bool
     is_checked_after: bool
     is_by_concerned: bool
@@ -213,6 +216,13 @@ def _entries(night: RaceNight) -> QuerySet[Entry]:
             ),
             last_reason=Subquery(moves.values("reason")[:1]),
         )
+        .annotate(
+            is_protest_upheld=Exists(
+                upheld_protests().filter(
+                    entry=OuterRef("pk"), sheet=OuterRef("last_sheet_id")
+                )
+            )
+        )
         .in_turn()
     )
 
@@ -275,6 +285,7 @@ def _row(
         block_id=columns["last_block"],
         measured_by=columns["measured_by"] or "",
         protests=columns["open_protests"],
+        is_protest_upheld=columns["is_protest_upheld"],
         is_held=columns["is_held"],
         is_checked_after=columns["is_checked_after"],
         is_by_concerned=columns["is_by_concerned"],

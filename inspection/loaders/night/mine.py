@@ -126,7 +126,11 @@ def _car(
     pk = row.entry.pk
     place = waiting.index(pk) + 1 if pk in waiting else 0
     is_questioned = bool(
-        row.in_doubt or row.protests or row.is_judged_otherwise or row.is_changed_since
+        row.in_doubt
+        or row.protests
+        or row.is_protest_upheld
+        or row.is_judged_otherwise
+        or row.is_changed_since
     )
     return MyCar(
         row=row,

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 
-from inspection.compute.night import USUAL_MINUTES
-from inspection.models import Entry, Protest, ProtestSheet, ProtestTime, Seal
+from inspection.compute.night import USUAL_MINUTES, EntryState, ProtestRuling
+from inspection.models import Entry, Protest, ProtestSheet, ProtestTime, Seal, Sheet
 from inventory.compute.roles import Ability
 from inventory.models import FamilyTie, Person
 
@@ -18,6 +18,8 @@ class LoadedProtest:
     concerned: frozenset[int]
     hearer: Person | None
     measured: tuple[ProtestSheet, ...]
+    #: It was upheld in the end, and the car stands by the same sheet still.
+    is_to_be_checked: bool
 
     @property
     def is_ruled(self) -> bool:
@@ -48,6 +50,14 @@ def protests_to_load() -> QuerySet[Protest]:
     )
 
 
+def upheld_protests() -> QuerySet[Protest]:
+    """Protests that were upheld in the end: an upheld appeal turns the first ruling."""
+    at_first = Q(ruled__ruling=ProtestRuling.UPHELD)
+    turned = Q(appeal__ruled__ruling=ProtestRuling.UPHELD)
+    stands = (at_first & ~turned) | (~at_first & turned)
+    return Protest.objects.filter(stands, appeal_of=None)
+
+
 def protests_seen_by(person: Person) -> QuerySet[Protest]:
     """Give the protests that a person may open: all, or those they are part of."""
     if person.may(Ability.SEE_EVERY_CAR):
@@ -75,7 +85,18 @@ def load_protest(protest: Protest) -> LoadedProtest:
             .select_related("sheet__seal", "sheet__void")
             .order_by("pk")
         ),
+        is_to_be_checked=_is_to_be_checked(protest),
     )
+
+
+def _is_to_be_checked(protest: Protest) -> bool:
+    entry, first = protest.entry, protest.appeal_of_id or protest.pk
+    if protest.sheet_id is None or entry.night.closed_at is not None:
+        return False
+    if entry.state not in {EntryState.PASSED, EntryState.SENT_BACK}:
+        return False
+    last = Sheet.objects.filter(entry=entry).order_by("-pk").values("pk")[:1]
+    return upheld_protests().filter(pk=first, sheet__in=last).exists()
 
 
 def minutes_to_protest(race_class_id: int) -> int:

@@ -184,6 +184,8 @@ def _questions(row: BoardRow) -> list[str]:
             "%(n)s protest not ruled yet", "%(n)s protests not ruled yet", row.protests
         )
         sentences.append(words % {"n": row.protests})
+    if row.is_protest_upheld:
+        sentences.append(_("a protest was upheld: to be checked again"))
     if row.is_judged_otherwise:
         sentences.append(_("the new edition decides otherwise"))
     if row.is_changed_since:

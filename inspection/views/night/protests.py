@@ -183,6 +183,9 @@ def _page(request: HttpRequest, protest: Protest, **refused: PageForm) -> HttpRe
         "may_measure": hears and protest.entry.state == EntryState.PASSED,
         "may_rule": not loaded.is_ruled and (hears or raised_it),
         "may_only_withdraw": not hears,
+        "is_concerned_chief": not loaded.is_ruled
+        and person.pk in loaded.concerned
+        and person.may(Ability.RULE_ON_SHEETS),
         "may_appeal": loaded.is_ruled
         and person.pk in parts
         and protest.appeal_of_id is None

@@ -15,8 +15,16 @@ from inspection.actions.rulings.protests import (
     set_protest_time,
 )
 from inspection.actions.seals import seal_sheet
-from inspection.compute.night import Decision, EntryState, ProtestRuling, is_in_time
+from inspection.actions.sheets import reopen_car
+from inspection.compute.night import (
+    Decision,
+    EntryState,
+    ProtestRuling,
+    Standing,
+    is_in_time,
+)
 from inspection.compute.rulebooks import Answer
+from inspection.loaders.night.reports import load_report
 from inspection.models import Entry, Protest, ProtestRuled, Rule, Sheet
 from inventory.actions.audit import Act
 from inventory.actions.people.joining import add_person
@@ -325,6 +333,89 @@ def test_appeal_is_a_second_protest_heard_by_somebody_else(
         rule_so(second, ProtestRuling.REJECTED, chief)
     assert refusal.value.code == "not_the_hearer"
     rule_so(second, ProtestRuling.UPHELD, builders.make_person(Role.CHIEF_SCRUTINEER))
+
+
+def test_who_is_named_to_hear_opens_the_sheet_and_a_concerned_chief_is_told(
+    sheet: Sheet, protest: Protest, chief: Person
+) -> None:
+    named, other, page = Client(), Client(), Client()
+    hearer = builders.make_person()
+    named.force_login(hearer)
+    other.force_login(builders.make_person())
+    page.force_login(chief)
+    record = f"/sheet/{sheet.number}"
+    assert named.get(record).status_code == 404
+    admin = builders.make_admin()
+    rule_so(protest, ProtestRuling.REJECTED, chief)
+    act = builders.act(protest.by, minutes=9)
+    second = appeal(protest.pk, claim=CLAIM, act=act)
+    told = "you are concerned: the admin names somebody else"
+    assert told in page.get(f"/protest/{second.pk}").content.decode()
+    name_hearer(second.pk, hearer, act=builders.act(admin, minutes=10))
+    answer = named.get(record)
+    assert answer.status_code == 200
+    assert re.search(rf"{second}.*?· appeal:", answer.content.decode(), re.DOTALL)
+    assert other.get(record).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("first", "at_appeal", "is_upheld"),
+    [
+        (ProtestRuling.UPHELD, None, True),
+        (ProtestRuling.REJECTED, None, False),
+        (ProtestRuling.UPHELD, ProtestRuling.REJECTED, True),
+        (ProtestRuling.UPHELD, ProtestRuling.UPHELD, False),
+        (ProtestRuling.REJECTED, ProtestRuling.UPHELD, True),
+        (ProtestRuling.REJECTED, ProtestRuling.WITHDRAWN, False),
+    ],
+)
+def test_upheld_protest_keeps_a_car_in_question_until_it_is_checked_again(
+    sheet: Sheet,
+    protest: Protest,
+    chief: Person,
+    first: ProtestRuling,
+    at_appeal: ProtestRuling | None,
+    *,
+    is_upheld: bool,
+) -> None:
+    """An upheld appeal turns the ruling that it is against."""
+    rule_so(protest, first, chief)
+    page = f"/protest/{protest.pk}"
+    other_chief = builders.make_person(Role.CHIEF_SCRUTINEER)
+    if at_appeal:
+        act = builders.act(protest.by, minutes=8)
+        second = appeal(protest.pk, claim=CLAIM, act=act)
+        withdraws = at_appeal is ProtestRuling.WITHDRAWN
+        rule_so(second, at_appeal, protest.by if withdraws else other_chief)
+    night = sheet.entry.night
+    desk, driver = Client(), Client()
+    desk.force_login(other_chief)
+    driver.force_login(sheet.entry.driver)
+
+    def pages() -> list[bool]:
+        said = "a protest was upheld: to be checked again"
+        (line,) = [
+            one
+            for one in load_report(night, builders.act(minutes=20).at).lines
+            if one.entry.pk == sheet.entry_id
+        ]
+        return [
+            said in desk.get(f"/night/{night.pk}").content.decode(),
+            said in line.why,
+            line.standing is Standing.IN_QUESTION,
+            "A protest was upheld." in driver.get("/mine").content.decode(),
+            "the ruling moves no car" in desk.get(page).content.decode(),
+        ]
+
+    assert pages() == [is_upheld] * 5
+    reopen_car(
+        sheet.entry_id,
+        reason="the protest was upheld",
+        stands=set(),
+        block=None,
+        act=builders.act(other_chief, minutes=12),
+    )
+    assert pages() == [False] * 5
 
 
 def test_protest_goes_its_way_by_pages() -> None:
