@@ -5,6 +5,7 @@ The library counts wrong codes and lets each be used once.  Of a recovery code a
 is kept in its place.
 """
 
+import datetime as dt
 import hashlib
 import secrets
 from typing import Final
@@ -17,7 +18,7 @@ from django_otp.models import Device
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from inventory.actions.audit import Act, record_event
+from inventory.actions.audit import Act, record_event, record_outside_event
 from inventory.actions.refusals import RefusedError
 from inventory.compute.stock import ALPHABET
 from inventory.models import OpenSession, Person
@@ -89,16 +90,34 @@ def take_second_factor(person: Person, *, act: Act) -> None:
     Deletes their devices and, where another does it, their sessions; audits
     ``second_factor.taken``.  Raises RefusedError where there is none.
     """
+    _refuse_none_to_take(person)
+    forget_second_factor(person)
+    if act.by != person:
+        OpenSession.objects.filter(person=person).delete()
+    record_event("second_factor.taken", subject=f"person {person.pk}", act=act)
+
+
+@transaction.atomic
+def take_second_factor_by_command(person: Person, *, at: dt.datetime) -> None:
+    """
+    Do the same at the machine itself, for an admin whom nobody else can help.
+
+    Deletes their devices and sessions; audits ``second_factor.taken`` without an
+    actor.  Raises RefusedError where there is none.
+    """
+    _refuse_none_to_take(person)
+    forget_second_factor(person)
+    OpenSession.objects.filter(person=person).delete()
+    record_outside_event("second_factor.taken", subject=f"person {person.pk}", at=at)
+
+
+def _refuse_none_to_take(person: Person) -> None:
     if second_factor_of(person) is None:
         raise RefusedError(
             code="has_none",
             sentence=_("%(person)s has no second factor to take away.")
             % {"person": person},
         )
-    forget_second_factor(person)
-    if act.by != person:
-        OpenSession.objects.filter(person=person).delete()
-    record_event("second_factor.taken", subject=f"person {person.pk}", act=act)
 
 
 def forget_second_factor(person: Person) -> None:

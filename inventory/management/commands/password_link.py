@@ -1,4 +1,8 @@
-"""Print a link to a new password: ``manage.py password_link NAME``."""
+"""
+Print a link to a new password: ``manage.py password_link NAME``.
+
+``--without-second-factor`` takes that away as well, for who has lost phone and codes.
+"""
 
 import io
 from argparse import ArgumentParser
@@ -6,10 +10,12 @@ from typing import Any
 
 import segno
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory.actions.people.links import make_password_link_by_command
+from inventory.actions.people.second_factor import take_second_factor_by_command
 from inventory.actions.refusals import RefusedError
 from inventory.loaders.people import person_signing_in_as
 from inventory.management.commands.begin_club import usual_address
@@ -27,13 +33,23 @@ class Command(BaseCommand):
             help="where this installation is reached; %(default)s unless given",
         )
 
+        parser.add_argument(
+            "--without-second-factor",
+            action="store_true",
+            help="take the second factor away: phone and recovery codes are lost",
+        )
+
     def handle(self, **options: Any) -> None:
         person = person_signing_in_as(options["name"])
         if person is None:
             msg = f"Nobody signs in as “{options['name']}”."
             raise CommandError(msg)
+        now = timezone.now()
         try:
-            handed = make_password_link_by_command(person, at=timezone.now())
+            with transaction.atomic():
+                handed = make_password_link_by_command(person, at=now)
+                if options["without_second_factor"]:
+                    take_second_factor_by_command(person, at=now)
         except RefusedError as refusal:
             raise CommandError(refusal.sentence) from refusal
         base = options["address"].rstrip("/")

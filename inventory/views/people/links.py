@@ -32,7 +32,12 @@ from inventory.compute.devices import device_words
 from inventory.compute.handed_links import LinkKind
 from inventory.compute.roles import Ability, Role
 from inventory.drawing.codes import draw_code
-from inventory.forms.people.links import InviteForm, JoinForm, NewPasswordForm
+from inventory.forms.people.links import (
+    InviteForm,
+    JoinForm,
+    MailedForm,
+    NewPasswordForm,
+)
 from inventory.models import HandedLink, Person
 from inventory.views.acts import act_of, form_page, refusals_told
 from inventory.views.addresses import is_only_here, printed_address
@@ -67,12 +72,16 @@ def invite_person(request: HttpRequest) -> HttpResponse:
 def password_link(request: HttpRequest, person_id: int) -> HttpResponse:
     """Make a link at which a person chooses a new password."""
     person = get_object_or_404(Person, pk=person_id)
+    form = MailedForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, " ".join(map(str, form.errors["mail_to"])))
+        return redirect("inventory:person", person_id)
     try:
         handed = make_password_link(person, act=act_of(request))
     except RefusedError as refusal:
         messages.error(request, refusal.sentence)
         return redirect("inventory:person", person_id)
-    return show_handed(request, handed, mail_to=request.POST.get("mail_to", ""))
+    return show_handed(request, handed, mail_to=form.cleaned_data.get("mail_to", ""))
 
 
 def show_handed(

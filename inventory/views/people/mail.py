@@ -1,6 +1,6 @@
 """Sending a link by mail, where the installation can."""
 
-from smtplib import SMTPException
+from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 
 from django.core.mail import send_mail
 from django.utils.translation import gettext as _
@@ -23,6 +23,18 @@ def send_link(link: HandedLink, address: str, *, to: str) -> str:
         send_mail(subject, f"{words}\n\n{address}\n\n{unasked}\n", None, [to])
     except (SMTPException, OSError) as error:
         return _("The mail was not sent (%(why)s). Hand the link over instead.") % {
-            "why": str(error) or type(error).__name__
+            "why": _why(error)
         }
     return ""
+
+
+def _why(error: SMTPException | OSError) -> str:
+    """Give the mail server's own words, where it said any."""
+    if isinstance(error, SMTPRecipientsRefused):
+        # One address, so one refusal: its number and its words.
+        _number, words = next(iter(error.recipients.values()))
+    elif isinstance(error, SMTPResponseException):
+        words = error.smtp_error
+    else:
+        words = str(error) or type(error).__name__
+    return words.decode(errors="replace") if isinstance(words, bytes) else str(words)

@@ -2,6 +2,8 @@
 
 import datetime as dt
 import re
+import socketserver
+import threading
 from collections.abc import Callable
 from io import StringIO
 from typing import Any
@@ -12,6 +14,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 from django.test import Client
 from django.utils import timezone
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from inventory.actions.people.links import (
     Newcomer,
@@ -222,6 +225,53 @@ def test_a_link_goes_by_mail_where_there_is_a_server(
     assert shown_address(failed)
 
 
+class RefusingServer(socketserver.StreamRequestHandler):
+    """A mail server that knows nobody: RFC 5321, section 4.2.3, code 550."""
+
+    def handle(self) -> None:
+        self.wfile.write(b"220 here\r\n")
+        for line in self.rfile:
+            is_to = line.upper().startswith(b"RCPT")
+            answer = b"550 nobody of that name here" if is_to else b"250 well"
+            self.wfile.write(answer + b"\r\n")
+
+
+def test_what_a_mail_server_refuses_is_told_in_its_words(
+    admin: Client, settings: Any
+) -> None:
+    settings.MAIL_IS_SET = True
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_USE_TLS, settings.EMAIL_HOST_USER = False, ""
+    with socketserver.ThreadingTCPServer(("127.0.0.1", 0), RefusingServer) as server:
+        server.daemon_threads = True
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        settings.EMAIL_HOST, settings.EMAIL_PORT = server.server_address
+        page = invited(admin, mail_to="bo@example.org")
+        server.shutdown()
+    assert "The mail was not sent (nobody of that name here)." in page
+
+
+@pytest.mark.parametrize("address", ["bo at example", "bo@example.org\nBcc: x@y.org"])
+def test_a_password_link_is_mailed_to_an_address_alone(
+    admin: Client, settings: Any, address: str
+) -> None:
+    settings.MAIL_IS_SET = True
+    person = builders.make_person()
+    typed = {"mail_to": address}
+    page = admin.post(f"/people/{person.pk}/password-link", typed, follow=True)
+    assert "Enter a valid email address." in page.content.decode()
+    assert not HandedLink.objects.exists()
+    assert not mail.outbox
+
+
+def test_where_no_mail_is_set_up_an_address_is_not_read(admin: Client) -> None:
+    person = builders.make_person()
+    typed = {"mail_to": "bo@example.org"}
+    page = admin.post(f"/people/{person.pk}/password-link", typed, follow=True)
+    assert shown_address(page.content.decode())
+    assert not mail.outbox
+
+
 @pytest.mark.parametrize(
     ("address", "is_so"),
     [
@@ -253,6 +303,24 @@ def test_the_command_helps_the_last_admin_in() -> None:
     Person.objects.filter(pk=admin.pk).update(is_active=False)
     with pytest.raises(CommandError, match="switched off"):
         call_command("password_link", "founder")
+
+
+def test_the_command_helps_an_admin_in_who_has_lost_the_phone() -> None:
+    admin, out = builders.make_admin(), StringIO()
+    with pytest.raises(CommandError, match="no second factor to take"):
+        call_command("password_link", "founder", without_second_factor=True)
+    # Refused as a whole: no link is left that nobody was told of.
+    assert not HandedLink.objects.exists()
+    TOTPDevice.objects.create(user=admin, name="phone", confirmed=True)
+    call_command("password_link", "founder", without_second_factor=True, stdout=out)
+    found = re.search(r"(/link/[a-z0-9-]{19})\s", out.getvalue())
+    assert found is not None
+    client = Client()
+    client.post(found[1], {"password": NEW})
+    typed = {"username": "founder", "password": NEW}
+    # By the password alone, where a code would be asked for on a page of its own.
+    assert client.post("/sign-in", typed)["Location"] == "/"
+    assert AuditRow.objects.filter(event="second_factor.taken", actor=None).exists()
 
 
 def test_a_password_link_is_for_somebody() -> None:
