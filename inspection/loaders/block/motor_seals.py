@@ -31,6 +31,19 @@ def unbroken_seals(car_id: int, motor_id: int | None) -> QuerySet[MotorSeal]:
     return _on(car_id, motor_id).filter(broken=None)
 
 
+def whole_and_broken(
+    car_id: int, motor_id: int | None
+) -> tuple[list[MotorSeal], MotorSeal | None]:
+    """
+    Give the whole seals of such a motor, and where there is none the one last broken.
+
+    A motor whose seal was broken is not one that never had any.
+    """
+    seals = list(_on(car_id, motor_id).select_related("broken"))
+    whole = [seal for seal in seals if not seal.is_broken]
+    return whole, None if whole or not seals else seals[0]
+
+
 def whole_then(
     seals: Iterable[MotorSeal], at: dt.datetime, car_id: int, motor_id: int | None
 ) -> list[MotorSeal]:

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from inspection.compute.night import PartPosition
-from inspection.loaders.block.motor_seals import unbroken_seals
+from inspection.loaders.block.motor_seals import unbroken_seals, whole_and_broken
 from inspection.loaders.block.values import parts_on
 from inspection.models import MotorSeal, NotePicture, Sheet, SheetNote
 
@@ -22,9 +22,12 @@ def notes_on(sheet: Sheet) -> QuerySet[SheetNote]:
 
 def motor_seals_on(sheet: Sheet) -> QuerySet[MotorSeal]:
     """Give the whole motor seals on the car as it came, by their numbers."""
-    motor = parts_on(sheet).get(PartPosition.MOTOR)
-    whole = unbroken_seals(sheet.entry.car_id, motor)
+    whole = unbroken_seals(sheet.entry.car_id, _motor(sheet))
     return whole.select_related("by").order_by("number")
+
+
+def _motor(sheet: Sheet) -> int | None:
+    return parts_on(sheet).get(PartPosition.MOTOR)
 
 
 def motor_seal_as_json(seal: MotorSeal, by: Any) -> dict[str, Any]:
@@ -34,12 +37,18 @@ def motor_seal_as_json(seal: MotorSeal, by: Any) -> dict[str, Any]:
 
 def noted(sheet: Sheet) -> dict[str, Any]:
     """Give a page what is noted on a sheet, and the motor seals of its car."""
+    broken: MotorSeal | None = None
     if sheet.is_sealed:
         item = json.loads(sheet.seal.content)["item"]
         numbers = [one["number"] for one in item.get("motor_seals", [])]
     else:
-        numbers = [seal.number for seal in motor_seals_on(sheet)]
-    return {"notes": notes_on(sheet), "motor_seals": numbers}
+        whole, broken = whole_and_broken(sheet.entry.car_id, _motor(sheet))
+        numbers = sorted(seal.number for seal in whole)
+    return {
+        "notes": notes_on(sheet),
+        "motor_seals": numbers,
+        "broken_motor_seal": broken,
+    }
 
 
 def note_as_json(

@@ -98,6 +98,26 @@ def test_sheet_keeps_the_seal_that_was_whole_when_it_was_sealed(car: Car) -> Non
     assert "C 2" not in words
 
 
+def test_block_says_that_a_seal_is_broken_until_another_is_on(
+    car: Car, motor: Part
+) -> None:
+    builders.fit(car, motor, PartPosition.MOTOR)
+    sheet = builders.make_sheet(entry=builders.make_entry(car=car))
+    client = Client()
+    client.force_login(builders.make_scrutineer())
+
+    def says(words: str) -> list[bool]:
+        pages = (f"/sheet/{sheet.number}/block", f"/sheet/{sheet.number}")
+        return [words in client.get(page).content.decode() for page in pages]
+
+    assert says("broken: ") == [False, False]
+    break_motor_seal(put_on(car, "E 1"), reason=WHY, act=builders.act(minutes=1))
+    assert says(f"motor seal E 1 broken: {WHY}") == [True, True]
+    put_on(car, "E 2", minutes=2)
+    assert says("E 2") == [True, True]
+    assert says("broken: ") == [False, False]
+
+
 def test_history_is_on_a_page_of_the_car_and_of_its_motor(
     car: Car, motor: Part
 ) -> None:
