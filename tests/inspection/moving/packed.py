@@ -8,6 +8,7 @@ from typing import Any
 
 from inspection.actions.moving.bringing_in import FirstIn, open_archive
 from inspection.actions.moving.taking_out import club_archive
+from inspection.actions.rulings.held_cars import plan_sample, take_sample_back
 from inspection.files.archive.unpacking import Archive
 from inventory.actions.club import name_club
 from inventory.compute.roles import Role
@@ -25,11 +26,20 @@ def packed_club() -> bytes:
     make_bags()
     seal_cars(make_club())
     builders.send_back(builders.make_sheet().number, act=builders.act(minutes=3))
+    _say_two_samples()
     boss = builders.make_person(Role.ADMIN, name="The “boss”,\nwith a comma")
     boss.sign_in_name = ADMIN.sign_in_name
     boss.save()
     name_club(name="Slot & Rail", place="The hall", act=builders.act())
     return b"".join(club_archive(at=builders.now()))
+
+
+def _say_two_samples() -> None:
+    """Say a sample, take it back and say another: the night has one that counts."""
+    night = builders.make_entry().night
+    plan_sample(night, 1, act=builders.act())
+    take_sample_back(night, reason="said too early", act=builders.act())
+    plan_sample(night, 1, act=builders.act())
 
 
 def opened(content: bytes) -> Archive:
