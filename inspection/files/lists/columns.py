@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from django.utils.functional import Promise
 from django.utils.text import format_lazy
@@ -30,6 +30,9 @@ from inspection.compute.quantities import (
 from inventory.compute.measuring import GaugeMode, Instrument
 from inventory.compute.numbers import Unit
 from inventory.compute.roles import Role
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +69,9 @@ def _one_of(words: Iterable[StrEnum]) -> Promise:
     return _words(_("one of {words}"), words)
 
 
-def _words(sentence: Promise, words: Iterable[StrEnum], usual: str = "") -> Promise:
+def _words(
+    sentence: "_StrPromise", words: Iterable[StrEnum], usual: str = ""
+) -> Promise:
     """Name the words that a list says, which are the same in whatever language."""
     return format_lazy(sentence, words=", ".join(words), usual=usual)
 

@@ -340,7 +340,8 @@ def test_gear_that_cannot_drive_is_asked_about(
 
 def test_pinion_is_not_asked_about(car: Car, owner: Person) -> None:
     act = builders.act(owner)
-    assert put_on(car, garage.pinion(9), PartPosition.PINION, act=act)
+    pinion = garage.pinion(9)
+    assert put_on(car, pinion, PartPosition.PINION, act=act).part == pinion
 
 
 def test_pages_ask_about_a_gear_that_cannot_drive(car: Car, owner: Person) -> None:
