@@ -7,18 +7,14 @@ from django.db import IntegrityError, transaction
 from django.db.models import Prefetch
 from django.utils.translation import gettext as _
 
+from inspection.actions.known_moves import refuse_unknown_move
 from inspection.actions.night_sums import keep_night_sums
 from inspection.actions.setting_up.nights import (
     check_editions,
     refuse_same_night,
     same_night,
 )
-from inspection.compute.night import (
-    EntryState,
-    MoveRefusedError,
-    check_move,
-    state_after_undoing,
-)
+from inspection.compute.night import EntryState, state_after_undoing
 from inspection.models import (
     Car,
     Edition,
@@ -248,10 +244,7 @@ def move_entry(
     RefusedError when a race night does not know the move, or is closed.
     """
     start = entry.state
-    try:
-        check_move(start, state)
-    except MoveRefusedError as refusal:
-        raise RefusedError.because(refusal) from refusal
+    refuse_unknown_move(start, state)
     _refuse_closed(entry)
     since = since or act.at
     moved = Entry.objects.filter(pk=entry.pk, state=start).update(

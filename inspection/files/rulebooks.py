@@ -302,11 +302,11 @@ def _quantity(rule: Mapping[str, Any], at: str) -> Quantity:
             sentence=_("%(label)s is declared; no rule can limit it.")
             % {"label": quantity_name(quantity)},
         )
-    if rule.get("unit") != quantity.unit.value:
+    if (unit := rule.get("unit")) != quantity.unit.value:
+        sentence = _("“%(said)s”; %(label)s is in “%(unit)s”.")
+        names = {"label": quantity_name(quantity), "unit": quantity.unit}
         raise _wrong(
-            at=f"{at}/unit",
-            sentence=f"“{_short(rule.get('unit'))}”; {quantity.label} is in "
-            f"“{quantity.unit}”.",
+            at=f"{at}/unit", sentence=sentence % {"said": _short(unit), **names}
         )
     return quantity
 

@@ -36,7 +36,9 @@ def read_json(content: bytes) -> Any:
     try:
         value = json.loads(
             content.decode("utf-8-sig"),
-            parse_constant=lambda name: _Odd(f"{name} is not a number."),
+            parse_constant=lambda name: _Odd(
+                _("%(name)s is not a number.") % {"name": name}
+            ),
             object_pairs_hook=_object,
         )
     except (ValueError, RecursionError) as error:
@@ -57,7 +59,8 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     members: dict[str, Any] = {}
     for key, value in pairs:
         twice = key in members
-        members[key] = _Odd(f"“{key}” stands twice in one object.") if twice else value
+        says = _("“%(key)s” stands twice in one object.") % {"key": key}
+        members[key] = _Odd(says) if twice else value
     return members
 
 

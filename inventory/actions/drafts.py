@@ -23,6 +23,7 @@ from inventory.files.refused import FileRefusedError
 from inventory.files.tables import Table, read_table
 from inventory.loaders.gauges import LoadedGauge
 from inventory.models import BatchDraft, TableShape
+from inventory.words.numbers import error_words
 
 #: A draft that nobody took is thrown away after this.
 KEPT_FOR: Final = dt.timedelta(days=7)
@@ -268,7 +269,7 @@ def _layout(draft: BatchDraft, table: Table) -> tuple[PartKind, ColumnLayout]:
 @transaction.atomic
 def _keep_refusal(draft: BatchDraft, refused: FileRefusedError, act: Act) -> None:
     BatchDraft.objects.filter(pk=draft.pk).update(
-        state=DraftState.REFUSED, refusal=str(refused)[:300]
+        state=DraftState.REFUSED, refusal=error_words(refused)[:300]
     )
     record_event(
         "batch.file_read", subject=f"draft {draft.pk}", act=act, refused=refused.code

@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from typing import Any, BinaryIO
 
+from inventory.compute.file_refusals import WhyNoTable
 from inventory.files import limits
 from inventory.files.marks import Mark, MarkedCell
 from inventory.files.refused import (
@@ -18,6 +19,7 @@ from inventory.files.refused import (
     FileRefusedError,
     LockedWorkbookError,
     NotATableFileError,
+    ReadingStoppedError,
     TooMuchTextError,
 )
 from inventory.files.text import decode, find_divider, read_objects, read_text_rows
@@ -35,14 +37,9 @@ def messages_of(
 ) -> Iterator[Message]:
     """Read a file: messages of rows, then one that says what it was taken for."""
     if not content.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
-        msg = "The file is empty."
-        raise EmptyFileError(msg)
+        raise EmptyFileError(WhyNoTable.EMPTY)
     if content.startswith(_BEFORE_2007):
-        msg = (
-            "The workbook is locked with a password, or of the form of before 2007; "
-            "save it as XLSX without a password."
-        )
-        raise LockedWorkbookError(msg)
+        raise LockedWorkbookError(WhyNoTable.OLD_OR_LOCKED)
     if content.startswith(_PACKED):
         yield from _workbook(content, sheet)
     else:
@@ -62,8 +59,7 @@ def _workbook(content: bytes, wanted: str) -> Iterator[Message]:
 def _text(content: bytes, sheet: str, wanted: str) -> Iterator[Message]:
     text, encoding = decode(content)
     if not text.strip():
-        msg = "The file is empty."
-        raise EmptyFileError(msg)
+        raise EmptyFileError(WhyNoTable.EMPTY)
     if text.lstrip()[:1] in {"[", "{"}:
         objects = read_objects(text, sheet)
         yield from _rows(objects.rows, total=0)
@@ -86,10 +82,7 @@ def _rows(rows: Iterator[list[str]], *, total: int) -> Iterator[Message]:
             characters += len(row[column])
         cells += len(row)
         if cells > limits.CELLS or characters > limits.CHARACTERS:
-            msg = (
-                f"Up to row {number + 1:,} there is more in it than is read; split it."
-            )
-            raise TooMuchTextError(msg)
+            raise TooMuchTextError(WhyNoTable.MUCH_TEXT, row=f"{number + 1:,}")
         held.append(row)
         if len(held) == _ROWS_A_MESSAGE:
             yield {"rows": held, "reading": number + 1, "of": total}
@@ -108,17 +101,16 @@ def answer(source: BinaryIO) -> Iterator[Message]:
     try:
         yield from messages_of(source.read(), **wanted)
     except FileRefusedError as refused:
-        yield {"refused": refused.code, "sentence": str(refused)}
+        yield _refused(refused)
     except MemoryError:
-        yield _stopped()
+        yield _refused(ReadingStoppedError(WhyNoTable.MEMORY))
     except BaseException as error:
-        msg = f"The file cannot be read as a table ({type(error).__name__})."
-        yield {"refused": NotATableFileError.code, "sentence": msg}
+        kind = type(error).__name__
+        yield _refused(NotATableFileError(WhyNoTable.NO_TABLE, kind=kind))
 
 
-def _stopped() -> Message:
-    msg = "The file needs more memory to read than it is given; it is not read."
-    return {"refused": "reading_stopped", "sentence": msg}
+def _refused(refused: FileRefusedError) -> Message:
+    return {"refused": refused.code, "why": refused.why, "found": refused.found}
 
 
 def cap_process() -> None:

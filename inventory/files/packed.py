@@ -13,6 +13,7 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from inventory.compute.file_refusals import WhyNoTable
 from inventory.files import limits
 from inventory.files.refused import (
     DamagedWorkbookError,
@@ -87,17 +88,17 @@ class Packed:
 
     def _refuse_hostile(self) -> None:
         if len(self._members) > limits.MEMBERS:
-            count = f"{len(self._members):,} members"
-            msg = f"The workbook has {count}; at most {limits.MEMBERS}."
-            raise PackedBombError(msg)
+            raise PackedBombError(
+                WhyNoTable.MANY_MEMBERS,
+                count=f"{len(self._members):,}",
+                most=str(limits.MEMBERS),
+            )
         for info in self._members:
             name = info.filename.lower()
             if name.endswith("vbaproject.bin") or "/macrosheets/" in name:
-                msg = "The workbook carries macros; save it as XLSX, without them."
-                raise MacrosError(msg)
+                raise MacrosError(WhyNoTable.MACROS)
             if info.flag_bits & 1:
-                msg = "The workbook's members are locked with a password."
-                raise LockedWorkbookError(msg)
+                raise LockedWorkbookError(WhyNoTable.LOCKED)
         total = 0
         for info in self._members:
             size = 0
@@ -109,8 +110,7 @@ class Packed:
 
     def _refuse_macro_type(self) -> None:
         if "macroEnabled" in self._text("[Content_Types].xml"):
-            msg = "The workbook is of the kind with macros; save it as XLSX."
-            raise MacrosError(msg)
+            raise MacrosError(WhyNoTable.MACRO_TYPE)
 
     def _text(self, member: str) -> str:
         try:
@@ -181,30 +181,26 @@ class _Found:
 
 def _refuse_bomb(info: zipfile.ZipInfo, size: int, total: int) -> None:
     if total > limits.UNPACKED_BYTES:
-        msg = (
-            f"The workbook unpacks to more than {limits.UNPACKED_BYTES // limits.MIB}"
-            " MB; it is not read."
-        )
-        raise PackedBombError(msg)
+        most = str(limits.UNPACKED_BYTES // limits.MIB)
+        raise PackedBombError(WhyNoTable.UNPACKS_TO_MUCH, most=most)
     if size > limits.MIB and size > limits.RATIO * max(info.compress_size, 1):
-        msg = (
-            f"A member of the workbook unpacks to more than {limits.RATIO} times its "
-            "weight; it is not read."
-        )
-        raise PackedBombError(msg)
+        raise PackedBombError(WhyNoTable.UNPACKS_DENSELY, most=str(limits.RATIO))
 
 
 def _refuse_large(count: int, row: int, column: int) -> None:
     if row >= limits.ROWS:
-        msg = f"The sheet has a cell in row {row + 1:,}; at most {limits.ROWS:,} rows."
-        raise TooManyRowsError(msg)
+        raise TooManyRowsError(
+            WhyNoTable.ROW_BEYOND, row=f"{row + 1:,}", most=f"{limits.ROWS:,}"
+        )
     if column >= limits.COLUMNS:
-        place = f"Row {row + 1:,} has a cell in column {column + 1:,}"
-        msg = f"{place}; at most {limits.COLUMNS}."
-        raise TooManyColumnsError(msg)
+        raise TooManyColumnsError(
+            WhyNoTable.COLUMN_BEYOND,
+            row=f"{row + 1:,}",
+            column=f"{column + 1:,}",
+            most=str(limits.COLUMNS),
+        )
     if count > limits.CELLS:
-        msg = f"The sheet has more than {limits.CELLS:,} cells; split it."
-        raise TooMuchTextError(msg)
+        raise TooMuchTextError(WhyNoTable.MANY_CELLS, most=f"{limits.CELLS:,}")
 
 
 def _column(letters: bytes) -> int:
@@ -226,5 +222,4 @@ def _unescaped(text: str) -> str:
 
 
 def _damaged() -> DamagedWorkbookError:
-    msg = "The file says that it is a workbook, but it cannot be read as one."
-    return DamagedWorkbookError(msg)
+    return DamagedWorkbookError(WhyNoTable.DAMAGED)

@@ -1,16 +1,17 @@
 """
 Why a file is not taken: one class per reason.
 
-The sentence is made where the reason is found, which may be another process; the
-code finds the class again.
+The reason is found where the file is read, which may be another process; its code
+finds the class again, and its English the sentence.
 """
 
+from collections.abc import Mapping
 from typing import ClassVar
 
-from inventory.compute.errors import ComputeError
+from inventory.compute.file_refusals import NoTableError, WhyNoTable
 
 
-class FileRefusedError(ComputeError):
+class FileRefusedError(NoTableError):
     """A file is no table of parts; nothing of it was kept."""
 
     code: ClassVar[str] = "file_refused"
@@ -105,6 +106,6 @@ REASONS: dict[str, type[FileRefusedError]] = {
 }
 
 
-def refusal(code: str, sentence: str) -> FileRefusedError:
+def refusal(code: str, why: str, found: Mapping[str, str]) -> FileRefusedError:
     """Make the refusal of a code that another process found."""
-    return REASONS.get(code, FileRefusedError)(sentence)
+    return REASONS.get(code, FileRefusedError)(WhyNoTable(why), **found)

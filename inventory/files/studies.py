@@ -36,7 +36,10 @@ def read_study(text: str, *, unit: Unit) -> NDArray[np.float64]:
     for number, row in enumerate(rows, 1):
         place = parts.index(row[0]), people.index(row[1]), trials.index(row[2])
         if not np.isnan(table[place]):
-            msg = f"Row {number}: {' '.join(row[:3])} stands twice."
+            msg = _("Row %(number)s: %(what)s stands twice.") % {
+                "number": number,
+                "what": " ".join(row[:3]),
+            }
             raise StudyTableError(msg)
         table[place] = _value(number, row[3], unit)
     return table
@@ -47,7 +50,10 @@ def _rows(text: str) -> list[list[str]]:
         line for line in text.splitlines() if line.strip() and not line.startswith("#")
     ]
     if not lines or len(lines) > MOST_ROWS:
-        msg = f"{len(lines)} rows; from one to {MOST_ROWS} are read."
+        msg = _("%(n)s rows; from one to %(most)s are read.") % {
+            "n": len(lines),
+            "most": MOST_ROWS,
+        }
         raise StudyTableError(msg)
     # A comma divides only where neither tab nor semicolon does: it may be a decimal.
     divider = next((sign for sign in "\t;" if sign in lines[0]), ",")
@@ -56,7 +62,9 @@ def _rows(text: str) -> list[list[str]]:
     ]
     for number, row in enumerate(rows, 1):
         if len(row) != 4:
-            msg = f"Row {number}: {len(row)} columns; part, person, trial, value are 4."
+            msg = _(
+                "Row %(number)s: %(n)s columns; part, person, trial, value are 4."
+            ) % {"number": number, "n": len(row)}
             raise StudyTableError(msg)
     heading = not any(sign.isdigit() for sign in rows[0][3])
     return rows[1:] if heading else rows

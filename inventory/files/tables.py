@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Any
 
 import inventory
+from inventory.compute.file_refusals import WhyNoTable
 from inventory.files import limits
 from inventory.files.child import Message, marked_cell
 from inventory.files.marks import FileFacts, Mark
@@ -67,17 +68,16 @@ def read_table(
     raises ends the reading.
     """
     if not content:
-        msg = "The file is empty."
-        raise EmptyFileError(msg)
+        raise EmptyFileError(WhyNoTable.EMPTY)
     if len(content) > limits.BYTES:
-        msg = f"The file has more than {limits.BYTES // limits.MIB} MB; split it."
-        raise LargeFileError(msg)
+        most = str(limits.BYTES // limits.MIB)
+        raise LargeFileError(WhyNoTable.LARGE, most=most)
     request = json.dumps({"sheet": sheet, "divider": divider}).encode() + b"\n"
     rows: list[list[str]] = []
     marks: dict[tuple[int, int], Mark] = {}
     for message in _messages(request + content):
         if "refused" in message:
-            raise refusal(message["refused"], message["sentence"])
+            raise refusal(message["refused"], message["why"], message["found"])
         rows += message.get("rows", [])
         if "mark" in message and len(marks) < limits.MARKED_CELLS:
             marked = marked_cell(message["mark"])
@@ -90,8 +90,7 @@ def read_table(
                 facts=FileFacts(**message["facts"]),
                 marks=marks,
             )
-    msg = "The file takes more time or memory to read than it is given; it is not read."
-    raise ReadingStoppedError(msg)
+    raise ReadingStoppedError(WhyNoTable.TIME)
 
 
 def _messages(order: bytes) -> Iterator[Message]:

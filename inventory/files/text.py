@@ -14,6 +14,7 @@ from itertools import chain
 from math import isfinite
 from typing import NamedTuple
 
+from inventory.compute.file_refusals import WhyNoTable
 from inventory.files import limits
 from inventory.files.refused import (
     EncodingError,
@@ -97,8 +98,8 @@ def read_text_rows(text: str, divider: str) -> Iterator[list[str]]:
             _refuse_large(number, row)
             yield row
     except csv.Error as error:
-        msg = f"Line {rows.line_num}: a quote is not closed, or text follows it."
-        raise QuotesError(msg) from error
+        line = str(rows.line_num)
+        raise QuotesError(WhyNoTable.QUOTE, line=line) from error
 
 
 class Objects(NamedTuple):
@@ -118,19 +119,16 @@ def read_objects(text: str, wanted: str) -> Objects:
     try:
         content = json.loads(text)
     except (ValueError, RecursionError) as error:
-        msg = "The file begins as JSON does, and is none."
-        raise NotATableFileError(msg) from error
+        raise NotATableFileError(WhyNoTable.NO_JSON) from error
     name, names = "", []
     if isinstance(content, dict):
         names = [name for name, rows in content.items() if _is_list_of_objects(rows)]
         if wanted and wanted not in names:
-            msg = f"The file has no list “{wanted}”."
-            raise NoSuchSheetError(msg)
+            raise NoSuchSheetError(WhyNoTable.NO_SUCH_LIST, wanted=wanted)
         name = wanted or next((one for one in names if content[one]), "")
         content = content.get(name)
     if not _is_list_of_objects(content):
-        msg = "The JSON is no list of objects; expected one for each part."
-        raise NotATableFileError(msg)
+        raise NotATableFileError(WhyNoTable.NO_OBJECTS)
     headings = list(dict.fromkeys(name for row in content for name in row))
     rows = ([_shown(row.get(heading)) for heading in headings] for row in content)
     return Objects(chain([headings], _kept_small(rows)), name, names)
@@ -160,31 +158,28 @@ def _kept_small(rows: Iterator[list[str]]) -> Iterator[list[str]]:
 
 def _refuse_large(number: int, row: list[str]) -> None:
     if number > limits.ROWS:
-        msg = f"The file has more than {limits.ROWS:,} rows; split it."
-        raise TooManyRowsError(msg)
+        raise TooManyRowsError(WhyNoTable.MANY_ROWS, most=f"{limits.ROWS:,}")
     if len(row) > limits.COLUMNS and any(row[limits.COLUMNS :]):
-        msg = f"Row {number} has {len(row):,} columns; at most {limits.COLUMNS}."
-        raise TooManyColumnsError(msg)
+        raise TooManyColumnsError(
+            WhyNoTable.MANY_COLUMNS,
+            row=str(number),
+            count=f"{len(row):,}",
+            most=str(limits.COLUMNS),
+        )
 
 
 def _decoded(content: bytes, codec: str) -> str:
     try:
         return _as_text(content.decode(codec))
     except UnicodeDecodeError as error:
-        msg = (
-            "The file's text is in no encoding that is read here; save it as "
-            "UTF-8 (CSV UTF-8 in a spreadsheet's list)."
-        )
-        raise EncodingError(msg) from error
+        raise EncodingError(WhyNoTable.ENCODING) from error
 
 
 def _as_text(text: str) -> str:
     if _NO_TEXT.search(text):
-        msg = "The file is no text in columns: it holds signs that no text has."
-        raise NotATableFileError(msg)
+        raise NotATableFileError(WhyNoTable.NO_TEXT)
     if _WEB_PAGE.match(text):
-        msg = "The file is a web page; save the table itself as CSV or XLSX."
-        raise NotATableFileError(msg)
+        raise NotATableFileError(WhyNoTable.WEB_PAGE)
     return text
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from python_calamine import CalamineError, CalamineSheet, load_workbook
 
+from inventory.compute.file_refusals import WhyNoTable
 from inventory.files import limits
 from inventory.files.marks import Mark, MarkedCell
 from inventory.files.packed import Packed, SheetSize
@@ -41,19 +42,16 @@ def open_sheet(content: bytes, *, wanted: str = "") -> OpenSheet:
     packed = Packed(content)
     files = packed.sheet_files()
     if wanted and wanted not in files:
-        msg = f"The workbook has no sheet “{wanted}”."
-        raise NoSuchSheetError(msg)
+        raise NoSuchSheetError(WhyNoTable.NO_SUCH_SHEET, wanted=wanted)
     for name, member in files.items():
         if wanted and name != wanted:
             continue
         size = packed.measure(member)
         if size.rows * size.columns > limits.CELLS:
-            msg = "The sheet's cells lie too far apart; put them together in one table."
-            raise TooMuchTextError(msg)
+            raise TooMuchTextError(WhyNoTable.FAR_APART)
         if size.rows:
             return OpenSheet(sheet=_parsed(content, name), names=list(files), size=size)
-    msg = "The workbook's sheets are empty." if files else "The workbook has no sheet."
-    raise EmptyFileError(msg)
+    raise EmptyFileError(WhyNoTable.EMPTY_SHEETS if files else WhyNoTable.NO_SHEETS)
 
 
 def rows_of(opened: OpenSheet) -> Iterator[list[str]]:
@@ -102,8 +100,7 @@ def _parsed(content: bytes, name: str) -> CalamineSheet:
     try:
         return load_workbook(io.BytesIO(content)).get_sheet_by_name(name)
     except CalamineError as error:
-        msg = "The file says that it is a workbook, but it cannot be read as one."
-        raise DamagedWorkbookError(msg) from error
+        raise DamagedWorkbookError(WhyNoTable.DAMAGED) from error
 
 
 def _merged(sheet: CalamineSheet) -> dict[tuple[int, int], tuple[int, int]]:

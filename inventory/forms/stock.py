@@ -197,7 +197,7 @@ class NewPartForm(PageForm):
             if cleaned.get(other) != value:
                 text = _("“%(one)s” was typed; %(refusal)s") % {
                     "one": cleaned[fact.name],
-                    "refusal": fact.refusal,
+                    "refusal": _(fact.refusal),
                 }
                 self.add_error(fact.name, forms.ValidationError(text, code="only_of"))
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from inventory.compute.errors import ComputeError
 from inventory.compute.numbers import NumberError, Unit
 from inventory.words.enumerations import word_of
+from inventory.words.refusals import refusal_words
 
 _SHOWN_LENGTH: Final = 24
 _STAND_IN: Final = {True: " ", False: "\N{REPLACEMENT CHARACTER}"}
@@ -86,11 +87,10 @@ def error_words(error: ComputeError) -> str:
     Returns
     -------
     str
-        Of a typed number a sentence with what was typed and what was expected; else
-        what the error itself says.
+        Of a typed number a sentence with what was typed and what was expected.
     """
     if not isinstance(error, NumberError):
-        return str(error)
+        return refusal_words(error)
     filled_in = {"typed": _shown(error.typed), "expected": str(_EXPECTED[error.unit])}
     if error.code == "empty":
         return _("Nothing was typed. Expected %(expected)s.") % filled_in

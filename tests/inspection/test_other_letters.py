@@ -4,6 +4,8 @@ Sentences about what computing found, in a language of letters that are not ours
 What is left in our letters went through no mark, and stays English in each language.
 """
 
+import io
+import zipfile
 from itertools import product
 
 import pytest
@@ -19,6 +21,7 @@ from inspection.compute.fit import (
     TwoPitches,
 )
 from inspection.compute.jig import BuildCheck, BuildRow, JigSheet, ShimStack
+from inspection.compute.night import EntryState, MoveRefusedError, check_move
 from inspection.compute.quantities import QUANTITIES, FrontCarrier
 from inspection.compute.remedies import Wish, Work, WorkRemedy
 from inspection.compute.rulebooks import (
@@ -32,15 +35,21 @@ from inspection.compute.rulebooks import (
     Tends,
     Unmeetable,
 )
+from inspection.files.archive.package import DESCRIPTOR
+from inspection.files.archive.refused import ArchiveRefusedError
+from inspection.files.archive.unpacking import Archive
+from inspection.files.strict_json import StrictJsonError, read_json
 from inspection.words.contradictions import contradiction_words
 from inspection.words.declared import declared_words
 from inspection.words.editions import change_words
 from inspection.words.fit import check_words, to_measure_words
 from inspection.words.jig import build_advice, build_words, set_up_words
+from inspection.words.moves import move_refused_words
 from inspection.words.not_fitting import plain_words
 from inspection.words.remedies import wish_words, work_words
 from inspection.words.rooms import room_how, room_name
 from inventory.compute.stock import GearRole, PartKind
+from inventory.words.numbers import error_words
 from tests.browser.long_words import left_in_ours, speak_in_other_letters
 
 
@@ -169,6 +178,47 @@ def test_what_differs_between_editions_is_marked() -> None:
     for what, tends in product(Part, Tends):
         one = PartChange(what=what, before=None, after=said.get(what), tends=tends)
         assert left_in_ours(change_words(one)) == []
+
+
+@pytest.mark.parametrize("start", EntryState)
+def test_move_that_there_is_not_is_marked(start: EntryState) -> None:
+    with pytest.raises(MoveRefusedError) as refusal:
+        check_move(start, start)
+    assert left_in_ours(move_refused_words(refusal.value)) == []
+
+
+def zip_of(**members: str) -> io.BytesIO:
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as packed:
+        for name, text in members.items():
+            packed.writestr(name, text)
+    file.seek(0)
+    return file
+
+
+@pytest.mark.parametrize(
+    ("file", "left"),
+    [
+        (io.BytesIO(b"18.4"), {"ZIP"}),
+        (zip_of(), {"ZIP", "datapackage", "json"}),
+        (zip_of(**{"../odd": ""}), {"ZIP", "odd"}),
+        (zip_of(**{DESCRIPTOR: "{}"}), {"datapackage", "json", "Feelerbook"}),
+        (zip_of(**{DESCRIPTOR: "{"}), {"datapackage", "json", "JSON"}),
+    ],
+)
+def test_what_is_no_archive_is_marked(file: io.BytesIO, left: set[str]) -> None:
+    with pytest.raises(ArchiveRefusedError) as refusal:
+        Archive(file)
+    # Names of files, of formats and our own are the same in each language.
+    words = set(left_in_ours(error_words(refusal.value)))
+    assert words <= left
+
+
+@pytest.mark.parametrize("text", [b'{"a": NaN}', b'{"a": 1, "a": 2}', b'"\\ud800"'])
+def test_json_that_is_not_strict_is_marked(text: bytes) -> None:
+    with pytest.raises(StrictJsonError) as refusal:
+        read_json(text)
+    assert set(left_in_ours(refusal.value.sentence)) <= {"NaN"}
 
 
 def test_words_that_are_declared_are_told_to_the_catalogue() -> None:

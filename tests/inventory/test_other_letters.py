@@ -1,9 +1,21 @@
 """Why a number is not taken, and what is asked about one, in other letters."""
 
+import re
+from collections.abc import Callable
 from itertools import product
 
+import numpy as np
 import pytest
 
+from inventory.compute.errors import ComputeError
+from inventory.compute.file_refusals import NoTableError, WhyNoTable
+from inventory.compute.measuring import (
+    Gauge,
+    StudyMethod,
+    check_against_master,
+    gauge_study,
+)
+from inventory.compute.motors import draw_motors
 from inventory.compute.numbers import (
     Known,
     KnownOf,
@@ -14,6 +26,18 @@ from inventory.compute.numbers import (
     kin_of,
     parse_reading,
 )
+from inventory.compute.pairing import (
+    Asked,
+    Bag,
+    GroupBy,
+    RejectLimits,
+    pair_bag,
+    pair_by_size,
+)
+from inventory.compute.pairing.matching import link_windows
+from inventory.compute.stock import KINDS, GearRole, PartKind
+from inventory.files.refused import FileRefusedError
+from inventory.files.tables import read_table
 from inventory.words.numbers import error_words
 from inventory.words.strange import question_words
 from tests.browser.long_words import left_in_ours, speak_in_other_letters
@@ -33,6 +57,77 @@ def test_why_a_number_is_not_taken_is_marked(text: str, unit: Unit) -> None:
     with pytest.raises(NumberError) as refusal:
         parse_reading(text, unit=unit)
     assert left_in_ours(error_words(refusal.value)) == []
+
+
+METHOD = StudyMethod.AVERAGE_AND_RANGE
+SAME = np.ones((2, 2, 2))
+HOLE = np.array([[[1.0, 2.0], [1.0, np.nan]], [[1.0, 2.0], [1.0, 2.0]]])
+#: What a person can bring about, on a page or by the API.
+REFUSES: dict[str, Callable[[], object]] = {
+    "no seed": lambda: draw_motors("", drivers=["7"], motors=["A"]),
+    "twice": lambda: draw_motors("1", drivers=["7", "7"], motors=["1", "2"]),
+    "too few": lambda: draw_motors("1", drivers=["7", "8"], motors=["1"]),
+    "small study": lambda: gauge_study(SAME[:1], method=METHOD),
+    "too many": lambda: gauge_study(np.ones((11, 2, 2)) + np.arange(2), method=METHOD),
+    "ragged": lambda: gauge_study([[1.0], [1.0, 2.0]], method=METHOD),
+    "same": lambda: gauge_study(SAME, method=METHOD),
+    "hole": lambda: gauge_study(HOLE, method=METHOD),
+    "hole at a master": lambda: check_against_master(
+        [np.nan], master=20.0, gauge=Gauge(0.01, 0.02, 0.0)
+    ),
+    "links": lambda: link_windows(np.zeros(9_000, int), np.full(9_000, 9_000)),
+    "unlike": lambda: pair_bag(
+        Bag(
+            diameter_mm=np.array([18.0, 18.1]),
+            random_mm=np.zeros(2),
+            reading_count=np.ones(2, dtype=np.int64),
+            features={},
+            words={GroupBy.WIDTH_CODE: ["", ""]},
+        ),
+        Asked(
+            limits=RejectLimits(low_mm=8.0, high_mm=32.0),
+            group_by=(GroupBy.WIDTH_CODE,),
+        ),
+    ),
+    "far": lambda: pair_by_size([1, 2], tolerance_um=10**12),
+    "word": lambda: KINDS[PartKind.GEAR].read_facts({"role": "-"}),
+    "count": lambda: KINDS[PartKind.GEAR].read_facts({"teeth": "-"}),
+}
+
+
+@pytest.mark.parametrize("what", REFUSES)
+def test_why_something_cannot_be_computed_is_marked(what: str) -> None:
+    with pytest.raises(ComputeError) as refusal:
+        REFUSES[what]()
+    words = error_words(refusal.value)
+    # The words of a closed set are those that a table is read by.
+    assert set(left_in_ours(words)) <= set(GearRole)
+    assert words.endswith((".", "．"))
+
+
+@pytest.mark.parametrize("why", WhyNoTable)
+def test_why_a_file_is_no_table_is_marked(why: WhyNoTable) -> None:
+    found = dict.fromkeys(re.findall(r"%\((\w+)\)s", why), "1")
+    words = error_words(NoTableError(why, **found))
+    assert set(left_in_ours(words)) <= {"CSV", "XLSX", "JSON", "UTF"}
+
+
+@pytest.mark.parametrize(
+    ("content", "left"),
+    [(b"", set()), (b"<!doctype html><p>", {"CSV", "XLSX"}), (b'A;"B"c\n1;2', set())],
+)
+def test_what_another_process_found_is_said_in_the_readers_language(
+    content: bytes, left: set[str]
+) -> None:
+    with pytest.raises(FileRefusedError) as refusal:
+        read_table(content)
+    assert set(left_in_ours(error_words(refusal.value))) == left
+
+
+def test_refusal_that_only_a_programmer_meets_says_so_itself() -> None:
+    with pytest.raises(ComputeError) as refusal:
+        pair_by_size([[1, 2], [3]], tolerance_um=1)
+    assert error_words(refusal.value) == str(refusal.value)
 
 
 def test_what_is_asked_about_a_reading_is_marked() -> None:

@@ -171,11 +171,11 @@ def _refuse_other_version(archive: Archive) -> None:
         _refuse_other_tables(archive)
         return
     version = str(origin.get("version", "another version"))[:20]
-    msg = (
-        f"The archive was written by Feelerbook {version}, whose tables are not those "
-        f"of this one, {settings.VERSION}. Bring it in with that version, let the "
-        "newer of the two upgrade it, and take the club out again."
-    )
+    msg = _(
+        "The archive was written by Feelerbook %(version)s, whose tables are not those "
+        "of this one, %(here)s. Bring it in with that version, let the newer of the "
+        "two upgrade it, and take the club out again."
+    ) % {"version": version, "here": settings.VERSION}
     raise OtherVersionError(msg)
 
 
@@ -185,7 +185,9 @@ def _refuse_other_tables(archive: Archive) -> None:
         if table.name not in archive.table_names() or (
             archive.fields(table.name) != columns
         ):
-            msg = f"The archive has no table {table.name} as it is kept here."
+            msg = _("The archive has no table %(table)s as it is kept here.") % {
+                "table": table.name
+            }
             raise OtherVersionError(msg)
 
 

@@ -117,6 +117,12 @@ class MoveRefusedError(ComputeError):
 
     code = "move_refused"
 
+    def __init__(
+        self, start: EntryState, end: EntryState, ends: tuple[EntryState, ...]
+    ) -> None:
+        super().__init__(f"a car that is “{start}” does not become “{end}”")
+        self.start, self.end, self.ends = start, end, ends
+
 
 def check_move(start: EntryState, end: EntryState) -> None:
     """
@@ -143,12 +149,8 @@ def check_move(start: EntryState, end: EntryState) -> None:
     """
     if end in MOVES[start]:
         return
-    ends = [f"“{state}”" for state in EntryState if state in MOVES[start]]
-    msg = (
-        f"The car is “{start}”, and from there it does not go to “{end}”, only to "
-        f"{' or '.join(ends)}."
-    )
-    raise MoveRefusedError(msg)
+    ends = tuple(state for state in EntryState if state in MOVES[start])
+    raise MoveRefusedError(start, end, ends)
 
 
 def state_after_undoing(before: EntryState) -> EntryState:

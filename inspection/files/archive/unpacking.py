@@ -15,6 +15,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import IO, Any, Final
 
+from django.utils.translation import gettext as _
+
 from inspection.files.archive.package import DESCRIPTOR, path_of, sheet_path
 from inspection.files.archive.packing import Tally
 from inspection.files.archive.refused import (
@@ -49,7 +51,7 @@ class Archive:
             self._zip = zipfile.ZipFile(file)
             members = self._zip.infolist()
         except (zipfile.BadZipFile, ValueError, NotImplementedError, OSError) as error:
-            msg = (
+            msg = _(
                 "The file is no archive of a club, or not a whole one: a ZIP was "
                 "expected, as “Take the club out” gives it."
             )
@@ -68,14 +70,19 @@ class Archive:
             lines = csv.reader(_lines(name, member, tally), strict=True)
             heading = _next(name, lines)
             if heading != [column.name for column in table.columns]:
-                raise _damaged(name, "its heading is not that of its columns")
+                raise _damaged(name, _("its heading is not that of its columns"))
             number = 1
             while (cells := _next(name, lines)) is not None:
                 number += 1
-                yield _row(table, cells, where=f"{name}, row {number}")
+                yield _row(
+                    table,
+                    cells,
+                    where=_("%(name)s, row %(number)s")
+                    % {"name": name, "number": number},
+                )
         promised_hash = self._resources().get(table.name, {}).get("hash")
         if promised_hash != f"sha256:{tally.sha256}":
-            raise _damaged(name, "its SHA-256 is not the one that was noted")
+            raise _damaged(name, _("its SHA-256 is not the one that was noted"))
 
     def sheet(self, number: str) -> str:
         """Give what the seal of a sheet signs."""
@@ -83,11 +90,11 @@ class Archive:
         with self._opened(name) as member:
             text = member.read(MOST_SHEET + 1)
         if len(text) > MOST_SHEET:
-            raise _damaged(name, "it is longer than any sheet")
+            raise _damaged(name, _("it is longer than any sheet"))
         try:
             return text.decode()
         except UnicodeDecodeError as error:
-            raise _damaged(name, "it is no text in UTF-8") from error
+            raise _damaged(name, _("it is no text in UTF-8")) from error
 
     def table_names(self) -> list[str]:
         return list(self._resources())
@@ -98,26 +105,31 @@ class Archive:
             fields = self._resources()[table]["schema"]["fields"]
             return [str(field["name"]) for field in fields]
         except (LookupError, TypeError) as error:
-            raise _damaged(DESCRIPTOR, f"it says no columns of {table}") from error
+            says = _("it says no columns of %(table)s") % {"table": table}
+            raise _damaged(DESCRIPTOR, says) from error
 
     def _resources(self) -> dict[str, Any]:
         try:
             return {one["name"]: one for one in self.descriptor["resources"]}
         except (LookupError, TypeError) as error:
-            raise _damaged(DESCRIPTOR, "it names no tables") from error
+            raise _damaged(DESCRIPTOR, _("it names no tables")) from error
 
     def _read_descriptor(self) -> dict[str, Any]:
         if DESCRIPTOR not in self._members:
-            msg = f"The ZIP has no {DESCRIPTOR}: it is no archive of a club."
+            msg = _("The ZIP has no %(name)s: it is no archive of a club.") % {
+                "name": DESCRIPTOR
+            }
             raise NotAnArchiveError(msg)
         with self._opened(DESCRIPTOR) as member:
             text = member.read(MOST_DESCRIPTOR)
         try:
             descriptor = json.loads(text)
         except (ValueError, RecursionError) as error:
-            raise _damaged(DESCRIPTOR, "it is no JSON") from error
+            raise _damaged(DESCRIPTOR, _("it is no JSON")) from error
         if not isinstance(descriptor, dict) or "feelerbook" not in descriptor:
-            msg = f"The {DESCRIPTOR} is not one of a Feelerbook club."
+            msg = _("The %(name)s is not one of a Feelerbook club.") % {
+                "name": DESCRIPTOR
+            }
             raise NotAnArchiveError(msg)
         return descriptor
 
@@ -125,27 +137,32 @@ class Archive:
     def _opened(self, name: str) -> Iterator[IO[bytes]]:
         info = self._members.get(name)
         if info is None:
-            raise _damaged(name, "it is missing")
+            raise _damaged(name, _("it is missing"))
         try:
             with self._zip.open(info) as member:
                 yield member
         except _DAMAGED as error:
-            raise _damaged(name, "it cannot be unpacked") from error
+            raise _damaged(name, _("it cannot be unpacked")) from error
 
 
 def _refuse_hostile(members: list[zipfile.ZipInfo]) -> None:
     if len(members) > MOST_MEMBERS:
-        msg = f"The ZIP has {len(members):,} members; at most {MOST_MEMBERS:,}."
+        msg = _("The ZIP has %(count)s members; at most %(most)s.") % {
+            "count": f"{len(members):,}",
+            "most": f"{MOST_MEMBERS:,}",
+        }
         raise HostileArchiveError(msg)
     names: set[str] = set()
     for info in members:
         # The name as it is in the file: the module ends it at a NUL.
         name = info.orig_filename
         if not _NAMES.fullmatch(name):
-            msg = f"The ZIP holds “{name[:80]}”, which no archive of a club does."
+            msg = _("The ZIP holds “%(name)s”, which no archive of a club does.") % {
+                "name": name[:80]
+            }
             raise HostileArchiveError(msg)
         if name in names:
-            msg = f"The ZIP holds “{name}” twice."
+            msg = _("The ZIP holds “%(name)s” twice.") % {"name": name}
             raise HostileArchiveError(msg)
         names.add(name)
         _refuse_member(info)
@@ -153,49 +170,63 @@ def _refuse_hostile(members: list[zipfile.ZipInfo]) -> None:
 
 def _refuse_member(info: zipfile.ZipInfo) -> None:
     if info.flag_bits & 1 or info.compress_type not in _PACKINGS:
-        msg = f"“{info.filename}” is locked, or packed in a way that is not read here."
+        msg = _("“%(name)s” is locked, or packed in a way that is not read here.") % {
+            "name": info.filename
+        }
         raise HostileArchiveError(msg)
     is_large = info.file_size > _RATIO_FROM
     if is_large and info.file_size > MOST_RATIO * max(info.compress_size, 1):
-        msg = (
-            f"“{info.filename}” unpacks to {info.file_size / MIB:,.0f} MB out of "
-            f"{info.compress_size / MIB:,.2f} MB: no table does."
-        )
+        msg = _(
+            "“%(name)s” unpacks to %(large)s MB out of %(small)s MB: no table does."
+        ) % {
+            "name": info.filename,
+            "large": f"{info.file_size / MIB:,.0f}",
+            "small": f"{info.compress_size / MIB:,.2f}",
+        }
         raise HostileArchiveError(msg)
 
 
 def _lines(name: str, member: IO[bytes], tally: Tally) -> Iterator[str]:
     while line := member.readline(MOST_LINE):
         if len(line) == MOST_LINE:
-            raise _damaged(name, "a line of it is longer than any row")
+            raise _damaged(name, _("a line of it is longer than any row"))
         tally.add(line)
         try:
             yield line.decode()
         except UnicodeDecodeError as error:
-            raise _damaged(name, "it is no text in UTF-8") from error
+            raise _damaged(name, _("it is no text in UTF-8")) from error
 
 
 def _next(name: str, lines: Iterator[list[str]]) -> list[str] | None:
     try:
         return next(lines, None)
     except csv.Error as error:
-        raise _damaged(name, "it is no CSV") from error
+        raise _damaged(name, _("it is no CSV")) from error
 
 
 def _row(table: ArchiveTable, cells: list[str], *, where: str) -> list[Any]:
     if len(cells) != len(table.columns):
-        raise _damaged(where, f"it has {len(cells)} cells, not {len(table.columns)}")
+        says = _("it has %(count)s cells, not %(expected)s") % {
+            "count": len(cells),
+            "expected": len(table.columns),
+        }
+        raise _damaged(where, says)
     values = []
     for column, cell in zip(table.columns, cells, strict=True):
         try:
             values.append(column.read(cell))
         except _NO_VALUE as error:
-            says = f"“{cell[:40]}” is no {column.sort.type} for {column.name}"
+            says = _("“%(cell)s” is no %(type)s for %(column)s") % {
+                "cell": cell[:40],
+                "type": column.sort.type,
+                "column": column.name,
+            }
             raise _damaged(where, says) from error
     return values
 
 
 def _damaged(where: str, says: str) -> DamagedArchiveError:
     return DamagedArchiveError(
-        f"The archive is damaged: {where}: {says}. Take the club out again."
+        _("The archive is damaged: %(where)s: %(says)s. Take the club out again.")
+        % {"where": where, "says": says}
     )

@@ -44,6 +44,11 @@ from inventory.compute.measuring.readings import (
 )
 from inventory.compute.measuring.study import (
     GaugeStudy,
+    MissingReadingError,
+    NotAStudyError,
+    NothingVariesError,
+    RangeFactorsError,
+    SmallStudyError,
     StudyMethod,
     check_against_master,
     gauge_study,
@@ -79,6 +84,11 @@ __all__ = [  # noqa: RUF022
     "set_difference",
     "sets_disagree",
     "StudyMethod",
+    "NotAStudyError",
+    "SmallStudyError",
+    "RangeFactorsError",
+    "MissingReadingError",
+    "NothingVariesError",
     "GaugeStudy",
     "gauge_study",
     "check_against_master",

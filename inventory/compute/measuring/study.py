@@ -57,6 +57,14 @@ class NotAStudyError(ComputeError):
     code: ClassVar[str] = "not_a_study"
 
 
+class SmallStudyError(NotAStudyError):
+    """There are fewer than two parts, people or trials."""
+
+
+class RangeFactorsError(NotAStudyError):
+    """There are more parts, people or trials than there are factors of ranges for."""
+
+
 class MissingReadingError(ComputeError):
     """A reading is missing; ``position`` is its part, person and trial, from 0."""
 
@@ -167,7 +175,7 @@ def _table(readings: ArrayLike) -> Floats:
     table = _numbers(readings)
     if table.ndim != 3 or min(table.shape) < 2:
         text = f"a study has two or more parts, people and trials, not {table.shape}"
-        raise NotAStudyError(text)
+        raise SmallStudyError(text)
     missing = np.argwhere(~np.isfinite(table))
     if missing.size:
         raise MissingReadingError(tuple(missing[0].tolist()))
@@ -183,7 +191,7 @@ def _by_range(table: Floats) -> GaugeStudy:
         text = (
             f"average and range takes 10 parts, 3 people, 3 trials, not {table.shape}"
         )
-        raise NotAStudyError(text)
+        raise RangeFactorsError(text)
     ev = float(np.ptp(table, axis=2).mean()) * TRIAL_FACTOR[trials]
     between = float(np.ptp(table.mean(axis=(0, 2)))) * RANGE_FACTOR[people]
     # The people's means still hold their share of the gauge's own spread.

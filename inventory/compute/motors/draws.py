@@ -38,6 +38,10 @@ class TooFewMotorsError(ComputeError):
 
     code: ClassVar[str] = "too_few_motors"
 
+    def __init__(self, *, motors: int, drivers: int) -> None:
+        super().__init__(f"{motors} motors for {drivers} drivers")
+        self.motors, self.drivers = motors, drivers
+
 
 @dataclass(frozen=True, kw_only=True)
 class Lot:
@@ -104,8 +108,9 @@ def draw_motors(seed: str, *, drivers: Sequence[str], motors: Iterable[str]) -> 
     shuffled_drivers = _shuffle(f"{seed}/driver/", drivers)
     shuffled_motors = _shuffle(f"{seed}/motor/", motors)
     if len(shuffled_motors) < len(shuffled_drivers):
-        text = f"{len(shuffled_motors)} motors for {len(shuffled_drivers)} drivers"
-        raise TooFewMotorsError(text)
+        raise TooFewMotorsError(
+            motors=len(shuffled_motors), drivers=len(shuffled_drivers)
+        )
     motor = dict(zip(shuffled_drivers, shuffled_motors, strict=False))
     return Drawn(
         lots=tuple(Lot(driver=driver, motor=motor[driver]) for driver in drivers),

@@ -64,6 +64,10 @@ class NotSaidOfTheBagError(ComputeError):
 
     code: ClassVar[str] = "not_said_of_the_bag"
 
+    def __init__(self, each: GroupBy) -> None:
+        super().__init__(f"no tyre of this bag says its {each}")
+        self.each = each
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Bag:
@@ -375,11 +379,7 @@ def _groups(bag: Bag, group_by: tuple[GroupBy, ...]) -> list[tuple[str, ...]]:
         return [()] * bag.diameter_mm.size
     for each in group_by:
         if not bag.says(each):
-            msg = (
-                f"No tyre of this bag says its {each}, so like cannot be kept with "
-                f"like in it; say the {each}, or pair without it."
-            )
-            raise NotSaidOfTheBagError(msg)
+            raise NotSaidOfTheBagError(each)
     columns = [_spelled_alike(bag.words[each]) for each in group_by]
     return list(zip(*columns, strict=True))
 

@@ -26,6 +26,10 @@ class NotAFactError(ComputeError):
 
     code = "not_a_fact"
 
+    def __init__(self, fact: "Fact") -> None:
+        super().__init__(f"this is no {fact.name or fact.label.casefold()}")
+        self.fact = fact
+
 
 @dataclass(frozen=True, kw_only=True)
 class Fact:
@@ -121,19 +125,14 @@ class Fact:
             for word in self.words:
                 if word.value == trimmed.casefold():
                     return word
-            expected = ", ".join(word.value for word in self.words)
-            msg = (
-                f"no {self.label.casefold()} is called so; expected one of {expected}."
-            )
-            raise NotAFactError(msg)
+            raise NotAFactError(self)
         if self.is_count:
             # As a spreadsheet writes a whole number.
             digits = trimmed.removesuffix(".0")
             if not (digits.isascii() and digits.isdigit()) or not (
                 self.low <= int(digits) <= self.high
             ):
-                msg = f"expected a whole number from {self.low} to {self.high}."
-                raise NotAFactError(msg)
+                raise NotAFactError(self)
             return int(digits)
         return trimmed
 

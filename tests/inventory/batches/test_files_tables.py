@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import inventory
+from inventory.compute.file_refusals import WhyNoTable
 from inventory.files import limits, tables
 from inventory.files.child import Message, answer, messages_of
 from inventory.files.kept_tables import pack_table, unpack_table
@@ -432,7 +433,7 @@ def test_table_is_kept_as_it_was_read() -> None:
 
 
 def test_unknown_reason_is_still_a_refusal() -> None:
-    assert type(refusal("of tomorrow", "No.")) is FileRefusedError
+    assert type(refusal("of tomorrow", WhyNoTable.DAMAGED, {})) is FileRefusedError
 
 
 def test_rows_without_cells_have_no_width() -> None:

@@ -101,8 +101,7 @@ def match_windows(windows: Windows) -> Matched:
     """
     total = int(windows.width.sum())
     if total > (MOST_CANDIDATES if windows.count <= MOST_PARTS else MOST_LINKS):
-        text = f"{total} pairs are possible; narrow the tolerance or split the bag"
-        raise TooManyLinksError(text)
+        raise TooManyLinksError(total)
     if total <= MOST_LINKS:
         return _match_all(windows)
     parts = []

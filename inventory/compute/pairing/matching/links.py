@@ -22,6 +22,10 @@ class TooManyLinksError(ComputeError):
 
     code: ClassVar[str] = "too_many_links"
 
+    def __init__(self, total: int) -> None:
+        super().__init__(f"{total} pairs are possible")
+        self.total = total
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Links:
@@ -83,8 +87,7 @@ def link_windows(start: Ints, stop: Ints) -> tuple[Ints, Ints]:
     start = np.maximum(start, part + 1)
     width = np.maximum(stop - start, 0)
     if (total := int(width.sum())) > MOST_LINKS:
-        text = f"{total} pairs are possible; narrow the tolerance or split the bag"
-        raise TooManyLinksError(text)
+        raise TooManyLinksError(total)
     low = np.repeat(part, width)
     first = np.cumsum(width) - width
     return low, np.arange(total) + np.repeat(start - first, width)
