@@ -56,8 +56,10 @@ def _of_kinds() -> Iterator[str]:
     for kind in KINDS.values():
         yield kind.plural
         for fact in kind.fact_list:
-            yield from (fact.label, fact.say, fact.help, fact.name.replace("_", " "))
-        yield from (size.quantity.replace("_", " ") for size in kind.sizes)
+            yield from (fact.label, fact.say, fact.help, fact.refusal)
+            yield fact.name.replace("_", " ")
+        for size in kind.sizes:
+            yield from (size.quantity.replace("_", " "), size.column)
 
 
 def _of_questions() -> Iterator[str]:

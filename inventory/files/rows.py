@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, NamedTuple
 
+from django.utils.translation import gettext as _
+
 from inventory.compute.batches import (
     BatchReading,
     BatchRow,
@@ -149,7 +151,9 @@ class _Reader:
                 self.empty_count += 1
                 continue
             if position not in self.layout.parts and (word := worked_out_word(row)):
-                text = "worked out of other rows, it seems; is it a part all the same?"
+                text = _(
+                    "worked out of other rows, it seems; is it a part all the same?"
+                )
                 self._fault(position, "", word, _Reason(SUM_ROW, text))
                 continue
             before = len(self.faults)
@@ -182,8 +186,9 @@ class _Reader:
                 has_main |= role.is_main
                 self._fault(position, column_letter(column), cell, error.reason)
         if self.declared.is_sized and not has_main and tag not in self._tags_known:
-            what = self.declared.main.name
-            sentence = f"the row has no {what}; one reading at least is expected."
+            sentence = _(
+                "the row has no %(what)s; one reading at least is expected."
+            ) % {"what": _(self.declared.main.name)}
             self._fault(position, self._main, "", _Reason("no_reading", sentence))
         self._check_facts(position, {**self._said, **words})
         return BatchRow(
@@ -197,14 +202,16 @@ class _Reader:
         for fact in self.declared.fact_list:
             name = fact.name.replace("_", " ")
             if fact.is_required and not words.get(fact.name):
-                sentence = f"the row has no {name}; it is expected of each."
+                sentence = _("the row has no %(what)s; it is expected of each.") % {
+                    "what": _(name)
+                }
                 column = self._columns.get(fact.name, "")
                 self._fault(position, column, "", _Reason("no_fact", sentence))
             if fact.only_of is not None and words.get(fact.name):
                 other, value = fact.only_of
                 if words.get(other, "").strip().casefold() != value:
                     text = words[fact.name]
-                    self._fault(position, "", text, _Reason("only_of", fact.refusal))
+                    self._fault(position, "", text, _Reason("only_of", _(fact.refusal)))
 
     def _fault(self, position: int, column: str, value: str, reason: _Reason) -> None:
         shown = value if len(value) <= 40 else f"{value[:39]}…"
@@ -223,19 +230,21 @@ class _Reader:
     ) -> None:
         mark = self.table.marks.get((position, column))
         if mark is Mark.LONG:
-            text = "the cell holds more than 200 characters; a value or a few words do."
+            text = _(
+                "the cell holds more than 200 characters; a value or a few words do."
+            )
             raise _CellError(text, code="long_cell")
         if mark is Mark.ERROR:
-            text = "the spreadsheet shows an error here; expected a value."
+            text = _("the spreadsheet shows an error here; expected a value.")
             raise _CellError(text, code="error_cell")
         if mark is Mark.FORMULA and not cell:
-            text = (
+            text = _(
                 "a formula without a stored value; open and save the file in a "
                 "spreadsheet, or put the value in its place."
             )
             raise _CellError(text, code="formula")
         if mark is Mark.MERGED and (role.size is not None or role is TAG):
-            text = "merged cells give one value to several rows; split them."
+            text = _("merged cells give one value to several rows; split them.")
             raise _CellError(text, code="merged")
 
     def _reading(self, role: ColumnRole, cell: str, unit_mark: str) -> BatchReading:
@@ -254,7 +263,7 @@ class _Reader:
     def _parsed(self, role: ColumnRole, cell: str, unit_mark: str) -> BatchReading:
         size = _size(role)
         if _DATE.search(cell):
-            text = "a spreadsheet has made a date or a time of it; expected a value."
+            text = _("a spreadsheet has made a date or a time of it; expected a value.")
             raise _CellError(text, code="date")
         self._refuse_decimal(cell)
         unit = size.unit
@@ -277,16 +286,18 @@ class _Reader:
         sign = self.layout.decimal
         other = {DecimalSign.POINT: ",", DecimalSign.COMMA: "."}.get(sign)
         if other is not None and other in cell:
-            text = f"the file's decimal sign is a {sign}, and here stands “{other}”."
+            text = _(
+                "the file's decimal sign is a %(sign)s, and here stands “%(other)s”."
+            ) % {"sign": _("comma") if other == "." else _("point"), "other": other}
             raise _CellError(text, code="decimal_sign")
 
     def _refuse_size(self, role: ColumnRole, size: Size, value: float) -> None:
         unit = size.unit
         if value < 0 and size.least is not Least.BELOW_ZERO:
-            text = "a size is not below 0."
+            text = _("a size is not below 0.")
             raise _CellError(text, code="negative")
         if value == 0 and size.least is Least.ABOVE_ZERO:
-            text = "a size is above 0."
+            text = _("a size is above 0.")
             raise _CellError(text, code="zero")
         plausible = (
             (self.layout.low_mm, self.layout.high_mm)
@@ -297,21 +308,29 @@ class _Reader:
         if odd is None or odd.plausible is None:
             return
         low, high = odd.plausible
-        text = f"read as {value:g} {unit.symbol}; expected {low:g} to {high:g}."
+        filled_in = {
+            "value": f"{value:g} {unit.symbol}",
+            "low": f"{low:g}",
+            "high": f"{high:g}",
+        }
+        text = _("read as %(value)s; expected %(low)s to %(high)s.") % filled_in
         if odd.meant is not None:
-            meant = format_value(odd.meant, decimals=2, unit=unit)
-            text = f"{text[:-1]}, {meant} perhaps."
+            filled_in["meant"] = format_value(odd.meant, decimals=2, unit=unit)
+            text = (
+                _("read as %(value)s; expected %(low)s to %(high)s, %(meant)s perhaps.")
+                % filled_in
+            )
         raise _CellError(text, code="implausible")
 
     def _tag(self, position: int, cell: str) -> str:
         if not _TAG.fullmatch(cell) or not cell.isprintable() or cell in _SPOKEN_FOR:
-            text = (
+            text = _(
                 "a tag has at most 12 letters, digits or signs, without blanks "
                 "and without / \\ ? # %."
             )
             raise _CellError(text, code="bad_tag")
         if (earlier := self._rows_of_tags.get(cell)) is not None:
-            text = f"row {earlier} has this tag already."
+            text = _("row %(row)s has this tag already.") % {"row": earlier}
             raise _CellError(text, code="tag_twice")
         self._rows_of_tags[cell] = position + 1
         return cell
@@ -325,16 +344,19 @@ def day_said(cell: str) -> dt.date:
         with suppress(ValueError):
             days.add(dt.datetime.strptime(text, form).replace(tzinfo=dt.UTC).date())
     if len(days) > 1:
-        choices = " or ".join(sorted(day.isoformat() for day in days))
-        msg = f"this may be {choices}; write it so."
+        first, *others = sorted(day.isoformat() for day in days)
+        choices = first
+        for other in others:
+            choices = _("%(one)s or %(other)s") % {"one": choices, "other": other}
+        msg = _("this may be %(choices)s; write it so.") % {"choices": choices}
         raise _CellError(msg, code="two_days")
     if not days:
-        msg = "no day; expected one as 2026-05-12."
+        msg = _("no day; expected one as 2026-05-12.")
         raise _CellError(msg, code="not_a_day")
     (day,) = days
     # It may be tomorrow already where the club is.
     if day > dt.datetime.now(tz=dt.UTC).date() + dt.timedelta(days=1):
-        msg = "this day has not come yet."
+        msg = _("this day has not come yet.")
         raise _CellError(msg, code="future_day")
     return day
 
@@ -347,10 +369,14 @@ def _size(role: ColumnRole) -> Size:
 
 def _word(name: str, fact: Fact, cell: str) -> str:
     if len(cell) > fact.longest:
-        text = f"{len(cell)} letters; at most {fact.longest} are kept of a {name}."
+        text = _("%(count)s letters; at most %(most)s are kept of a %(what)s.") % {
+            "count": len(cell),
+            "most": fact.longest,
+            "what": _(name),
+        }
         raise _CellError(text, code="long_word")
     if not cell.isprintable():
-        text = "it holds a sign that cannot be printed."
+        text = _("it holds a sign that cannot be printed.")
         raise _CellError(text, code="unprintable")
     try:
         fact.read(cell)

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 
 from inventory.compute.batches import BatchEstimate, BatchRow
 from inventory.compute.measuring import GaugeMode, Instrument
@@ -23,6 +24,7 @@ from inventory.models import (
     PartEstimate,
     SetMember,
 )
+from inventory.words.enumerations import word_of
 
 _FEATURE_OF = {
     PartQuantity.TYRE_WIDTH: Feature.WIDTH,
@@ -236,10 +238,10 @@ def _standing(
         return StockStanding(standing=Standing.NEW)
     pk, its_kind, state = part
     if its_kind != kind:
-        text = f"this tag is on a {its_kind} in stock."
+        text = _("this tag is on a %(kind)s in stock.") % {"kind": word_of(its_kind)}
         return StockStanding(standing=Standing.WRONG, part_id=pk, sentence=text)
     if state == PartState.RETIRED and not is_same:
-        text = "the part with this tag is retired."
+        text = _("the part with this tag is retired.")
         return StockStanding(standing=Standing.WRONG, part_id=pk, sentence=text)
     standing = Standing.SAME if is_same else Standing.CHANGED
     return StockStanding(standing=standing, part_id=pk)

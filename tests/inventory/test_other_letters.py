@@ -36,8 +36,11 @@ from inventory.compute.pairing import (
 )
 from inventory.compute.pairing.matching import link_windows
 from inventory.compute.stock import KINDS, GearRole, PartKind
+from inventory.files.columns import guess_layout
+from inventory.files.marks import FileFacts, Mark
 from inventory.files.refused import FileRefusedError
-from inventory.files.tables import read_table
+from inventory.files.rows import read_rows
+from inventory.files.tables import Table, read_table
 from inventory.words.numbers import error_words
 from inventory.words.strange import question_words
 from tests.browser.long_words import left_in_ours, speak_in_other_letters
@@ -122,6 +125,31 @@ def test_what_another_process_found_is_said_in_the_readers_language(
     with pytest.raises(FileRefusedError) as refusal:
         read_table(content)
     assert set(left_in_ours(error_words(refusal.value))) == left
+
+
+def test_why_a_row_of_a_table_is_not_taken_is_marked() -> None:
+    """A fault of each kind; what stands in the cell is said as it stands."""
+    rows = [
+        ["Tag", "Ø", "Hardness", "Date", "Wheel"],
+        ["A", "184.0", "28", "01/02/2026", "1"],
+        ["A", "-18.4", "0", "2999-01-01", "1"],
+        ["B/1", "18,4", "28", "1", "1"],
+        ["C", "", "28", "2026-01-01", "1" * 31],
+        ["∑", "2026-05-12", "1", "", "\u200b1"],
+        ["∑ 2", "", "1", "", ""],
+        ["Summe", "1", "1", "", ""],
+    ]
+    table = Table(
+        rows=rows,
+        facts=FileFacts(form="CSV"),
+        marks={(2, 2): Mark.ERROR, (5, 2): Mark.LONG, (4, 1): Mark.FORMULA}
+        | {(3, 0): Mark.MERGED},
+    )
+    faults = read_rows(table, guess_layout(table, PartKind.TYRE), PartKind.TYRE).faults
+    gears = Table(rows=[["Teeth", "Cut"], ["3", "9"]], facts=FileFacts(form="CSV"))
+    faults += read_rows(gears, guess_layout(gears, PartKind.GEAR), PartKind.GEAR).faults
+    assert len({one.code for one in faults}) > 14
+    assert [one.sentence for one in faults if left_in_ours(one.sentence)] == []
 
 
 def test_refusal_that_only_a_programmer_meets_says_so_itself() -> None:
