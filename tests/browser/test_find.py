@@ -70,6 +70,29 @@ def test_camera_that_may_not_be_used_says_so(page_of: Visitor) -> None:
     page.goto("/cars")
     page.get_by_role("button", name="Scan").click()
     expect(page.get_by_text("The camera may not be used")).to_be_visible()
+    expect(page.locator("dialog video")).to_be_hidden()
     assert_accessible(page)
     page.get_by_role("button", name="Close").click()
     expect(page.get_by_role("dialog")).to_be_hidden()
+
+
+@pytest.mark.parametrize("width", [1152, 1280, 1535])
+def test_box_of_who_does_it_all_has_room_for_a_tag_beside_the_camera(
+    page_of: Visitor, width: int
+) -> None:
+    page = page_of(
+        builders.make_person(*Role), viewport={"width": width, "height": 800}
+    )
+    page.add_init_script(CAMERA)
+    page.goto("/cars")
+    expect(page.get_by_role("button", name="Scan")).to_be_visible()
+    room = page.locator("#find").evaluate(
+        """box => {
+          const pen = document.createElement("canvas").getContext("2d");
+          const style = getComputedStyle(box);
+          pen.font = style.font;
+          return box.clientWidth - parseFloat(style.paddingLeft)
+            - parseFloat(style.paddingRight) - pen.measureText("T2222G").width;
+        }"""
+    )
+    assert room >= 0

@@ -28,6 +28,7 @@
 
     async function start() {
       says.textContent = says.dataset.looking;
+      video.hidden = false;
       dialog.showModal();
       try {
         const detector = new BarcodeDetector({ formats: ["qr_code"] });
@@ -40,6 +41,8 @@
         look(detector);
       } catch (refused) {
         stop();
+        // A black field would look like a camera that is about to see something.
+        video.hidden = true;
         says.textContent = says.dataset.refused;
       }
     }
