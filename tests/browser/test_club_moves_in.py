@@ -214,7 +214,7 @@ def hear_protest(chief: Walk, driver: Walk) -> None:
     driver.fill(what_is_wrong="It looks lighter than the class asks.")
     driver.press("Protest")
     chief.open("/")
-    chief.follow("Protests")
+    chief.follow("Protests, 1 not ruled")
     chief.follow(re.compile("^Protest"))
     chief.page.get_by_role("radio", name="rejected").check()
     chief.fill(reason="The scale was checked, and it is heavy enough.")

@@ -119,6 +119,11 @@ class Board:
         """Cars that are held after the race and were not let go yet."""
         return tuple(row for group in self.groups for row in group.rows if row.is_held)
 
+    @property
+    def open_protests(self) -> int:
+        """How many protests of the night nobody has ruled on."""
+        return sum(row.protests for group in self.groups for row in group.rows)
+
     def of_class(self, class_id: int) -> "Board":
         """Give the board of one class alone."""
         return replace(self, groups=tuple(g.of_class(class_id) for g in self.groups))

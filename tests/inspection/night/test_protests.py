@@ -354,7 +354,10 @@ def test_who_is_named_to_hear_opens_the_sheet_and_a_concerned_chief_is_told(
     name_hearer(second.pk, hearer, act=builders.act(admin, minutes=10))
     answer = named.get(record)
     assert answer.status_code == 200
-    assert re.search(rf"{second}.*?· appeal:", answer.content.decode(), re.DOTALL)
+    assert re.search(rf"{second}.*?· appeal", answer.content.decode(), re.DOTALL)
+    assert not re.search(
+        r"· appeal.*?" + str(second), answer.content.decode(), re.DOTALL
+    )
     assert other.get(record).status_code == 404
 
 
@@ -416,6 +419,23 @@ def test_upheld_protest_keeps_a_car_in_question_until_it_is_checked_again(
         act=builders.act(other_chief, minutes=12),
     )
     assert pages() == [False] * 5
+
+
+def test_board_counts_the_protests_that_wait_for_a_ruling(
+    protest: Protest, chief: Person
+) -> None:
+    desk, night = Client(), protest.entry.night_id
+    desk.force_login(chief)
+
+    def link() -> str:
+        page = desk.get(f"/night/{night}").content.decode()
+        found = re.search(rf'href="/night/{night}/protests">([^<]*)<', page)
+        assert found is not None
+        return found[1].strip()
+
+    assert link() == "Protests, 1 not ruled"
+    rule_so(protest, ProtestRuling.REJECTED, chief)
+    assert link() == "Protests"
 
 
 def test_protest_goes_its_way_by_pages() -> None:
