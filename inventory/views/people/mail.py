@@ -30,6 +30,7 @@ def send_link(link: HandedLink, address: str, *, to: str) -> str:
 
 def _why(error: SMTPException | OSError) -> str:
     """Give the mail server's own words, where it said any."""
+    words: bytes | str
     if isinstance(error, SMTPRecipientsRefused):
         # One address, so one refusal: its number and its words.
         _number, words = next(iter(error.recipients.values()))
