@@ -1,6 +1,7 @@
 """What a check of a fit found, in sentences."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
@@ -15,6 +16,7 @@ from inspection.compute.fit import (
     Check,
     CheckRow,
     CheckState,
+    CoarseBore,
     KindsOfGear,
     ToMeasure,
     TwoPitches,
@@ -158,12 +160,16 @@ def check_words(row: CheckRow) -> str:
         return _("%(what)s: not known yet. Measure %(sizes)s.") % filled_in
     if isinstance(row.detail, KindsOfGear):
         return kind_words(row.detail)
+    ending = _ending(row)
+    if isinstance(row.detail, CoarseBore) and row.state is CheckState.HOLDS:
+        row = replace(row, lower=row.detail.lower, upper=row.detail.upper)
+        ending = _("one size, as far as it was read: try how tightly it sits")
     limits = [row.lower, row.upper]
     filled_in = {
         "what": _subject(row),
         "value": _figure(row.value, row.unit, decimals=_beside(row.value, limits)),
         "limits": _limits(row),
-        "ending": _ending(row),
+        "ending": ending,
     }
     return _("%(what)s: %(value)s, %(limits)s; %(ending)s.") % filled_in
 

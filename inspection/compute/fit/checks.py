@@ -138,7 +138,19 @@ class TwoPitches:
     is_pinion: bool
 
 
-Detail = KindsOfGear | TwoPitches
+@dataclass(frozen=True, kw_only=True)
+class CoarseBore:
+    """
+    A bore, or its shaft, that was read too coarsely for its fit: only its size is told.
+
+    ``lower`` and ``upper`` are what the fit asks of it, mm.
+    """
+
+    lower: float
+    upper: float
+
+
+Detail = KindsOfGear | TwoPitches | CoarseBore
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -169,7 +181,7 @@ class CheckColumn:
     rule: int | None = None
     quantity: str = ""
     u: Floats = field(default_factory=_exact)
-    detail: Callable[[int], Detail] | None = None
+    detail: Callable[[int], Detail | None] | None = None
 
     @property
     def to_measure(self) -> ToMeasure:

@@ -13,9 +13,11 @@ from typing import Final
 import numpy as np
 
 from inspection.compute.fit.checks import (
+    GUARD,
     Bored,
     Check,
     CheckColumn,
+    CoarseBore,
 )
 from inspection.compute.fit.envelopes import Envelope
 from inspection.compute.quantities import Layout
@@ -32,6 +34,8 @@ BORES_MM: Final = {
     Fixing.SPLINED: (-0.05, 0.05),
     Fixing.SOLDERED: (-0.05, 0.05),
 }
+#: Half of what the nearest two of those sizes lie apart, 2.38 and 2.50, mm.
+OTHER_SIZE_MM: Final = 0.06
 #: What sits on the axle, by how the motor lies to it: only a crown's teeth meet a
 #: pinion whose shaft points at the axle.  Common practice, no source.
 DRIVEN_BY: Final[Mapping[Layout, GearRole]] = MappingProxyType(
@@ -135,7 +139,9 @@ def bore_column(
     Check a bore on an axle or shaft, by how it is fixed.
 
     A bore is read by pin gauges and a shaft by a micrometer, so the two errors have
-    nothing in common: JCGM 100:2008, 5.1.2.
+    nothing in common: JCGM 100:2008, 5.1.2.  Where they were read so coarsely, as by
+    a caliper's tips, that no bore could be sure, they are taken for the sizes of the
+    list that they name: what is of one size goes together, and is to be tried on.
 
     Parameters
     ----------
@@ -151,14 +157,26 @@ def bore_column(
     CheckColumn
         Bore over shaft.
     """
-    limits = np.array([BORES_MM[one] for one in Fixing])
+    lower, upper = np.array([BORES_MM[one] for one in Fixing])[parts.fixing].T
+    u = np.hypot(parts.u_of("bore_mm"), shaft.u)
+    middle, half = (lower + upper) / 2, (upper - lower) / 2
+    coarse = half < GUARD * u
+    half = np.where(coarse, OTHER_SIZE_MM, half)
+
+    def detail(row: int) -> CoarseBore | None:
+        at, fixed = (row if len(one) > 1 else 0 for one in (coarse, lower))
+        if not coarse[at]:
+            return None
+        return CoarseBore(lower=float(lower[fixed]), upper=float(upper[fixed]))
+
     return CheckColumn(
         check=Check.BORE,
         value=parts.bore_mm - shaft.value,
-        lower=limits[parts.fixing, 0],
-        upper=limits[parts.fixing, 1],
+        lower=np.where(coarse, middle - half, lower),
+        upper=np.where(coarse, middle + half, upper),
         applies=ALWAYS,
         checked=ALWAYS,
         bored=bored,
-        u=np.hypot(parts.u_of("bore_mm"), shaft.u),
+        u=np.where(coarse, 0.0, u),
+        detail=detail,
     )
