@@ -127,6 +127,9 @@ def test_driver_sees_the_verdict_and_what_to_do(
     assert "Change nothing on it now." in page
     assert "rule 1 Rule 1 (fail)" in page
     assert "What would make it legal" in page
+    # Whoever holds the verdict to be wrong finds the way from it.
+    assert f'href="/entry/{bad.pk}/protest"' in page
+    assert f'href="/entry/{good.pk}/protest"' not in page
     hold_car(good.pk, reason="it won", act=builders.act(minutes=4))
     assert "leave it in parc fermé" in page_of(driver)
     raise_protest(
