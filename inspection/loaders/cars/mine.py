@@ -12,6 +12,7 @@ from inspection.compute.rulebooks import Stage
 from inspection.loaders.block.findings import RuleFinding, findings_of
 from inspection.loaders.fit.cars import CarNow, load_in_order
 from inspection.loaders.fit.parts import (
+    gauges_of_parts,
     gears_of,
     load_columns,
     motors_of,
@@ -137,10 +138,12 @@ def _judged(car: CarNow, race_class: RaceClass, edition: LoadedEdition) -> Class
 def _kept(person: Person) -> list[tuple[PartTable, Rows]]:
     """Load what is reserved for a person, kind by kind."""
     parts = Part.objects.filter(state=PartState.RESERVED, holder=person)
-    gears = load_columns(parts.filter(gear__role__in=_ON_AXLE), PartKind.GEAR)
-    pinions = load_columns(parts.filter(gear__role=GearRole.PINION), PartKind.GEAR)
-    motors = load_columns(parts, PartKind.MOTOR)
-    pairs = load_pairs(parts)
+    on_axle = parts.filter(gear__role__in=_ON_AXLE)
+    on_shaft = parts.filter(gear__role=GearRole.PINION)
+    gears = load_columns(on_axle, PartKind.GEAR, gauges=gauges_of_parts())
+    pinions = load_columns(on_shaft, PartKind.GEAR, gauges=gauges_of_parts())
+    motors = load_columns(parts, PartKind.MOTOR, gauges=gauges_of_parts())
+    pairs = load_pairs(parts, gauges=gauges_of_parts())
     tables: list[tuple[PartTable, Rows]] = [
         (gears_of(gears), gears.pk[:, None]),
         (pinions_of(pinions), pinions.pk[:, None]),

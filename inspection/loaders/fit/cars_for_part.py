@@ -23,6 +23,7 @@ from inspection.loaders.fit.check_lines import (
     what_is_amiss,
 )
 from inspection.loaders.fit.parts import (
+    gauges_of_parts,
     gears_of,
     load_columns,
     motors_of,
@@ -203,7 +204,8 @@ def table_of_part(part: Part) -> PartTable:
     kind = part.kind
     if kind not in CHECKED_KINDS:
         raise ValueError(kind)
-    columns = load_columns(Part.objects.filter(pk=part.pk), kind)
+    itself = Part.objects.filter(pk=part.pk)
+    columns = load_columns(itself, kind, gauges=gauges_of_parts())
     if kind is PartKind.TYRE:
         alone = np.zeros(1, dtype=np.intp)
         return pairs_of(columns, alone, alone)
@@ -232,7 +234,8 @@ def cars_taking_what_is_in(parts: Sequence[Part], cars: Iterable[Car]) -> list[C
 
 def _table_of_pair(parts: Sequence[Part]) -> PartTable:
     keys = [part.pk for part in parts]
-    columns = load_columns(Part.objects.filter(pk__in=keys), PartKind.TYRE)
+    both = Part.objects.filter(pk__in=keys)
+    columns = load_columns(both, PartKind.TYRE, gauges=gauges_of_parts())
     return pairs_of(columns, *np.array(_PAIR)[:, None])
 
 

@@ -33,6 +33,8 @@ _USUAL_U_MM: Final = 0.023
 _INCH_MM: Final = 25.4
 
 _DOUBT: Final = ("random", "systematic", "gauge_mode__gauge", "gauge_check")
+#: The readings of a field of cars are off fewer gauges than this.
+_BEYOND_CARS: Final = 1_000_000
 _MOTOR_SIZES: Final[Mapping[str, PartQuantity]] = MappingProxyType(
     {
         "can_height_mm": PartQuantity.CAN_HEIGHT,
@@ -79,6 +81,11 @@ def to_be_had(person: Person | None) -> Q:
     return own & (
         Q(state=PartState.IN_STOCK) | Q(state=PartState.RESERVED, holder=person)
     )
+
+
+def gauges_of_parts() -> dict[GaugeKey, int]:
+    """Begin to number the gauges of parts beyond those of any car that they go on."""
+    return {(-1, None): _BEYOND_CARS}
 
 
 def load_columns(

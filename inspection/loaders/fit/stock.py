@@ -30,7 +30,6 @@ from inspection.compute.what_if import (
     TyresNotMeasuredError,
     stacked,
 )
-from inspection.loaders.block.values import GaugeKey
 from inspection.loaders.fit.check_lines import (
     Amiss,
     CheckLine,
@@ -38,6 +37,7 @@ from inspection.loaders.fit.check_lines import (
     what_is_amiss,
 )
 from inspection.loaders.fit.parts import (
+    gauges_of_parts,
     gears_of,
     load_columns,
     motors_of,
@@ -257,29 +257,25 @@ def fit_stock(
 def _gears(parts: QuerySet[Part], envelope: Envelope) -> tuple[PartTable, Rows]:
     # Only the kind of gear that the car's layout takes.
     role = GearRole.CROWN if bool(envelope.in_line[0]) else GearRole.SPUR
-    gauges = _beyond(envelope)
-    columns = load_columns(parts.filter(gear__role=role), PartKind.GEAR, gauges=gauges)
+    columns = load_columns(
+        parts.filter(gear__role=role), PartKind.GEAR, gauges=gauges_of_parts()
+    )
     return gears_of(columns), columns.pk[:, None]
-
-
-def _beyond(envelope: Envelope) -> dict[GaugeKey, int]:
-    """Begin to number the parts' gauges beyond the car's, so that none is both."""
-    return {(-1, None): int(envelope.car.gauge.max(initial=-1))}
 
 
 def _pinions(parts: QuerySet[Part], envelope: Envelope) -> tuple[PartTable, Rows]:
     pinions = parts.filter(gear__role=GearRole.PINION)
-    columns = load_columns(pinions, PartKind.GEAR, gauges=_beyond(envelope))
+    columns = load_columns(pinions, PartKind.GEAR, gauges=gauges_of_parts())
     return pinions_of(columns), columns.pk[:, None]
 
 
 def _tyres(parts: QuerySet[Part], envelope: Envelope) -> tuple[PartTable, Rows]:
-    pairs = load_pairs(parts, gauges=_beyond(envelope))
+    pairs = load_pairs(parts, gauges=gauges_of_parts())
     return pairs.table, np.column_stack([pairs.left, pairs.right])
 
 
 def _motors(parts: QuerySet[Part], envelope: Envelope) -> tuple[PartTable, Rows]:
-    columns = load_columns(parts, PartKind.MOTOR, gauges=_beyond(envelope))
+    columns = load_columns(parts, PartKind.MOTOR, gauges=gauges_of_parts())
     return motors_of(columns), columns.pk[:, None]
 
 
