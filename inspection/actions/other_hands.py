@@ -2,8 +2,8 @@
 
 from django.utils.translation import gettext as _
 
+from inspection.loaders.block.readings import is_struck
 from inspection.loaders.block.steps import gauges_used, in_place_of
-from inspection.loaders.block.values import is_struck
 from inspection.loaders.night.own_cars import leaves_to_others, somebody_may
 from inspection.models import Entry, Sheet, SheetReading
 from inventory.actions.audit import Act

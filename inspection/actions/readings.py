@@ -26,6 +26,7 @@ from inspection.loaders.block.known import (
     kin_of_column,
     known_of_column,
 )
+from inspection.loaders.block.readings import load_readings
 from inspection.loaders.block.sheets import (
     asked_of,
     inputs_of_rules,
@@ -34,7 +35,6 @@ from inspection.loaders.block.sheets import (
     sheet_of_number,
     takeable_of,
 )
-from inspection.loaders.block.values import load_readings
 from inspection.loaders.rulebooks.editions import load_edition
 from inspection.models import Sheet, SheetReading, Strike
 from inspection.words.quantities import quantity_name

@@ -19,6 +19,7 @@ from inspection.compute.night import (
 )
 from inspection.files.canonical import canonical_text
 from inspection.loaders.block.findings import RuleFinding
+from inspection.loaders.block.readings import is_struck
 from inspection.loaders.block.seals import (
     pack_inputs,
     person_as_json,
@@ -26,7 +27,7 @@ from inspection.loaders.block.seals import (
     whole,
 )
 from inspection.loaders.block.sheets import LoadedSheet, load_sheet
-from inspection.loaders.block.values import is_struck, parts_on
+from inspection.loaders.block.values import parts_on
 from inspection.models import Finding, RaceNight, Seal, SealContent, SealInputs
 from inspection.words.quantities import column_name, quantity_name
 from inventory.actions.audit import Act, record_event

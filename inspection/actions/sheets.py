@@ -20,7 +20,8 @@ from inspection.compute.asking import (
 from inspection.compute.night import EntryState, PartPosition, Ruling
 from inspection.compute.rulebooks import Stage
 from inspection.loaders.block.doubts import doubtful_readings
-from inspection.loaders.block.values import is_struck, load_readings, parts_on
+from inspection.loaders.block.readings import is_struck, load_readings
+from inspection.loaders.block.values import parts_on
 from inspection.models import (
     Block,
     Car,

@@ -35,8 +35,8 @@ from inspection.compute.quantities.quantity import FrontCarrier
 from inspection.compute.quantities.registry import QUANTITIES, Kind
 from inspection.compute.rulebooks.requirements import Evidence, Force, Stage
 from inspection.files.rulebooks import read_rulebook
-from inspection.loaders.block.pictures import figures_of
 from inspection.loaders.block.sheets import LoadedSheet, load_sheet, sheets_to_load
+from inspection.loaders.pictures import figures_of
 from inspection.loaders.rulebooks.editions import load_edition
 from inspection.models import (
     Car,

@@ -7,8 +7,8 @@ from rest_framework import serializers
 from inspection.compute.judging import Outcome
 from inspection.compute.night import Decision, ReadingKind, SheetState
 from inspection.compute.rulebooks import Stage
+from inspection.loaders.block.readings import is_struck
 from inspection.loaders.block.steps import StepGroup, StepKind
-from inspection.loaders.block.values import is_struck
 from inventory.api.foundation.rows import NamedRow, Who
 from inventory.api.foundation.shapes import Figure, Gives, Millionths, Said, Word
 

@@ -125,6 +125,14 @@ def ground_under(field: Field) -> Ground:
     -------
     Ground
         Of two cars that are both this one, as `evaluate` judges a car alone.
+
+    Examples
+    --------
+    A car of which nothing was read stands on nothing that is known.
+
+    >>> nothing = Field.exact({"weight_car": [98.2]})
+    >>> [bool(np.isnan(one.value).all()) for one in ground_under(nothing).plane]
+    [True, True, True]
     """
     twice = field.take(np.array([0, 0]))
     return Standing(Derivation(twice, traced=True)).ground

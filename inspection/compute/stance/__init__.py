@@ -32,10 +32,9 @@ from inspection.compute.stance.inputs import (
 )
 from inspection.compute.stance.places import (
     Ground,
-    Place,
     Standing,
 )
-from inspection.compute.stance.points import Point
+from inspection.compute.stance.points import Place, Point
 
 # In reading order.
 __all__ = [  # noqa: RUF022

@@ -46,25 +46,12 @@ from inspection.compute.stance.point_formulas import (
     past,
     tyre_contacts,
 )
-from inspection.compute.stance.points import CORNERS, Point
+from inspection.compute.stance.points import CORNERS, Place, Point
 from inventory.compute.arrays import Bools, Floats
 
 _WHEELS = tuple(FrontCarrier).index(FrontCarrier.FRONT_WHEELS)
 _GUIDE = tuple(FrontCarrier).index(FrontCarrier.GUIDE)
 _XYZ: TypeAlias = tuple[Traced, Traced, Traced]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False, slots=True)
-class Place:
-    """
-    A quantity's value at one place.
-
-    ``present`` is ``(cars,)``: whether the car has this place.
-    """
-
-    point: Point
-    traced: Traced
-    present: Bools
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, slots=True)

@@ -1,8 +1,11 @@
 """The places of a car by name: where a quantity has the value that decides."""
 
+from dataclasses import dataclass
 from enum import StrEnum
 
+from inspection.compute.geometry import Traced
 from inspection.compute.quantities import OUTLINE_CORNERS
+from inventory.compute.arrays import Bools
 
 
 class Point(StrEnum):
@@ -35,6 +38,19 @@ class Point(StrEnum):
     def code(self) -> int:
         """The number that stands for the point in an array."""
         return _CODES[self]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, slots=True)
+class Place:
+    """
+    A quantity's value at one place.
+
+    ``present`` is ``(cars,)``: whether the car has this place.
+    """
+
+    point: Point
+    traced: Traced
+    present: Bools
 
 
 _CODES = {point: code for code, point in enumerate(Point)}

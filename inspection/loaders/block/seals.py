@@ -16,8 +16,9 @@ from inspection.loaders.block.notes import (
     notes_on,
     pictures_as_json,
 )
+from inspection.loaders.block.readings import is_struck
 from inspection.loaders.block.sheets import LoadedSheet
-from inspection.loaders.block.values import ColumnValue, is_struck
+from inspection.loaders.block.values import ColumnValue
 from inspection.models import SheetPart, SheetReading
 from inventory.compute.numbers import MILLION, to_millionths
 from inventory.models import Club, Person

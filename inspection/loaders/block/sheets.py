@@ -30,17 +30,14 @@ from inspection.loaders.block.findings import (
     with_all_evidence,
     with_evidence,
 )
+from inspection.loaders.block.readings import load_readings
 from inspection.loaders.block.sealed_values import (
     ClockSet,
     clock_set_in,
     values_of_content,
     with_names,
 )
-from inspection.loaders.block.values import (
-    ColumnValue,
-    load_readings,
-    values_of_sheet,
-)
+from inspection.loaders.block.values import ColumnValue, values_of_sheet
 from inspection.loaders.rulebooks.editions import (
     LoadedEdition,
     LoadedRule,

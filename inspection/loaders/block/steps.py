@@ -12,8 +12,9 @@ from inspection.compute.quantities import (
     column_owner,
 )
 from inspection.compute.rulebooks import Answer, Evidence
+from inspection.loaders.block.readings import is_struck, load_readings
 from inspection.loaders.block.sheets import LoadedSheet, quantity_of, takeable_of
-from inspection.loaders.block.values import ColumnValue, is_struck, load_readings
+from inspection.loaders.block.values import ColumnValue
 from inspection.models import SheetReading
 from inspection.words.other_gauges import for_want_words, not_again_words
 from inspection.words.quantities import column_name

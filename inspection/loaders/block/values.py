@@ -24,7 +24,7 @@ from inspection.compute.quantities import (
     nearest,
 )
 from inspection.compute.stance import AT_LEAST, AT_MOST, BETWEEN, VALUE
-from inspection.loaders.block.doubts import with_doubt, with_next_check
+from inspection.loaders.block.doubts import with_doubt
 from inspection.loaders.block.estimates import (
     OwnScatters,
     estimate_of,
@@ -33,6 +33,7 @@ from inspection.loaders.block.estimates import (
     sets_clash,
 )
 from inspection.loaders.block.own_scatter import own_scatters
+from inspection.loaders.block.readings import is_struck
 from inspection.loaders.kept import Kept
 from inspection.models import Car, CarValue, Sheet, SheetPart, SheetReading
 from inspection.words.quantities import column_name
@@ -40,7 +41,7 @@ from inventory.compute.errors import ComputeError
 from inventory.compute.gears import diameter_over_tips
 from inventory.compute.numbers import format_value, from_millionths
 from inventory.compute.stock import PartQuantity
-from inventory.loaders.prepared import STAND_IN, STAND_IN_TOO, Prepared
+from inventory.loaders.prepared import STAND_IN, Prepared
 
 #: A gauge in one mode since its last check: what shares a number shares its error.
 GaugeKey = tuple[int, int | None]
@@ -110,44 +111,10 @@ class ColumnValue:
         return format_value(self.value, decimals=quantity.decimals, unit=quantity.unit)
 
 
-def is_struck(reading: SheetReading) -> bool:
-    """Whether a reading loaded with its strike no longer counts."""
-    return hasattr(reading, "strike")
-
-
 def parts_on(sheet: Sheet) -> dict[PartPosition, int]:
     """Give the parts that sat on the car when its sheet was begun, by their place."""
     rows = SheetPart.objects.filter(sheet=sheet).values_list("position", "part")
     return {PartPosition(position): part for position, part in rows}
-
-
-def load_readings(*sheets: Sheet | int | None) -> list[SheetReading]:
-    """Read the readings of sheets, oldest first, with all that is said of them."""
-    given = [sheet.pk if isinstance(sheet, Sheet) else sheet for sheet in sheets]
-    of = [pk for pk in given if pk is not None]
-    prepared = _READINGS.get(len(of))
-    return prepared.rows(*of) if prepared else list(_readings(*of))
-
-
-def _readings(*sheets: int) -> "QuerySet[SheetReading]":
-    return (
-        with_next_check(SheetReading.objects.filter(sheet__in=sheets))
-        .select_related(
-            "gauge_mode__gauge",
-            "gauge_check",
-            "by",
-            "strike__by",
-            "carried_from__sheet",
-        )
-        .order_by("id")
-    )
-
-
-#: By how many sheets: one, or one and the sheet that it follows.
-_READINGS: Final[Mapping[int, Prepared[SheetReading]]] = {
-    1: Prepared(_readings, STAND_IN),
-    2: Prepared(_readings, STAND_IN, STAND_IN_TOO),
-}
 
 
 def values_of_sheet(

@@ -17,8 +17,8 @@ from inspection.loaders.block.notes import (
     note_as_json,
     pictures_as_json,
 )
+from inspection.loaders.block.readings import load_readings
 from inspection.loaders.block.seals import reading_as_json
-from inspection.loaders.block.values import load_readings
 from inspection.models import (
     Finding,
     MotorSeal,

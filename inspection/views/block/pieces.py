@@ -20,10 +20,10 @@ from django.utils.safestring import SafeString, mark_safe
 
 from inspection.compute.judging import Outcome
 from inspection.loaders.block.next_reading import next_step_of
-from inspection.loaders.block.pictures import figures_of
 from inspection.loaders.block.sheets import LoadedSheet
 from inspection.loaders.block.steps import Step, StepGroup
 from inspection.loaders.night.own_cars import leaves_to_others
+from inspection.loaders.pictures import figures_of
 from inspection.views.block.car_views import car_view
 from inspection.views.block.found_rules import FoundRule, RuleGroup, rules_of
 from inventory.access import signed_in

@@ -19,11 +19,11 @@ from inspection.drawing.rear_view import draw_rear_view
 from inspection.drawing.side_view import draw_side_view
 from inspection.loaders.block.doubts import doubts_of
 from inspection.loaders.block.notes import noted
-from inspection.loaders.block.pictures import figures_of
 from inspection.loaders.block.sheets import LoadedSheet, load_sheet, sheets_to_load
 from inspection.loaders.block.values import ColumnValue
 from inspection.loaders.night.board import next_waiting
 from inspection.loaders.night.own_cars import leaves_ruling_to_others
+from inspection.loaders.pictures import figures_of
 from inspection.loaders.seals.signed import Signed, Unreadable, load_signed
 from inspection.models import JudgedAgain, Protest, Sheet, SheetPart, SheetReading
 from inspection.views.block.for_driver import for_driver

@@ -15,7 +15,7 @@ from inspection.actions.race_nights import (
 )
 from inspection.actions.sheets import last_counting, reopen_car
 from inspection.forms.night.tonight import ReasonForm, ReopenForm
-from inspection.loaders.block.values import is_struck, load_readings
+from inspection.loaders.block.readings import is_struck, load_readings
 from inspection.models import Entry, SheetReading
 from inventory.access import allow
 from inventory.compute.roles import Ability

@@ -12,8 +12,9 @@ from django.db.models import Model
 
 from inspection.actions.readings import _LOCKED, strike_reading
 from inspection.compute.night import PartPosition
+from inspection.loaders.block.readings import _READINGS
 from inspection.loaders.block.sheets import _OF_NUMBER
-from inspection.loaders.block.values import _PARTS, _READINGS, _STORED
+from inspection.loaders.block.values import _PARTS, _STORED
 from inventory.compute.measuring import CheckResult
 from inventory.loaders.gauges import _EVERY, _OF_MODE
 from inventory.loaders.prepared import STAND_IN, Prepared, UnpreparedError
