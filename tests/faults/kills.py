@@ -9,8 +9,6 @@ A kill is SIGKILL: nothing is tidied up.
 import contextlib
 import http.client
 import itertools
-import os
-import signal
 import subprocess
 import sys
 import threading
@@ -113,10 +111,25 @@ class Server:
 
 
 def kill_all(pid: int) -> None:
+    """Kill a process and all that it began, and wait until those are gone."""
     main = psutil.Process(pid)
-    for process in (main, *main.children(recursive=True)):
+    # It begins no more while it is looked at: PostgreSQL does not start again beside
+    # one that was left over.
+    main.suspend()
+    begun = main.children(recursive=True)
+    for process in (main, *begun):
         with contextlib.suppress(psutil.NoSuchProcess):
-            process.send_signal(signal.SIGKILL if os.name != "nt" else signal.SIGTERM)
+            process.kill()
+    deadline = time.monotonic() + BACK_WITHIN_S
+    while time.monotonic() < deadline and any(_runs(process) for process in begun):
+        time.sleep(0.01)
+
+
+def _runs(process: psutil.Process) -> bool:
+    try:
+        return process.is_running() and process.status() != psutil.STATUS_ZOMBIE
+    except psutil.NoSuchProcess:
+        return False
 
 
 @contextlib.contextmanager
@@ -223,6 +236,10 @@ def hammer(
             while len(outcome.readings) < after and any(t.is_alive() for t in threads):
                 time.sleep(0.01)
             kill()
+    except BaseException:
+        for client in clients:
+            client.over.set()
+        raise
     finally:
         for thread in threads:
             thread.join(600)
