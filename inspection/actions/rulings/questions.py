@@ -24,8 +24,8 @@ def rule_on_doubt(
     the block with a new sheet, and one that it sent back waits.  Audits
     ``sheet.ruled``.  Raises RefusedError without a reason, when the sheet is not
     sealed, is not in doubt by that check or was ruled of already, when that person
-    sealed it and somebody else may rule, or when it is to be measured again on a
-    night that is closed.
+    sealed it or is concerned in its car and somebody else may rule, or when it is to
+    be measured again on a night that is closed.
     """
     sheet = _locked(number)
     doubts = doubts_of(sheet.pk).get(sheet.pk, [])
@@ -84,7 +84,7 @@ def _rule(
     sheet: Sheet, ruling: Ruling, reason: str, *, act: Act, about: dict[str, object]
 ) -> SheetRuling:
     why = reason_given(reason)
-    _refuse_own_seal(sheet, act)
+    _refuse_own_sheet(sheet, act)
     if ruling is Ruling.AGAIN and sheet.entry.night.closed_at is not None:
         raise RefusedError(
             code="night_closed",
@@ -111,16 +111,21 @@ def _rule(
     return sheet_ruling
 
 
-def _refuse_own_seal(sheet: Sheet, act: Act) -> None:
-    if leaves_ruling_to_others(act.by, sheet):
-        raise RefusedError(
-            code="own_seal",
-            sentence=_(
-                "%(by)s sealed sheet %(sheet)s; somebody else who may rule says what "
-                "becomes of it."
-            )
-            % {"by": act.by, "sheet": sheet.number},
+def _refuse_own_sheet(sheet: Sheet, act: Act) -> None:
+    if not leaves_ruling_to_others(act.by, sheet):
+        return
+    filled_in = {"by": act.by, "sheet": sheet.number, "entry": sheet.entry.number}
+    if sheet.seal.sealed_by_id == act.by.pk:
+        words = _(
+            "%(by)s sealed sheet %(sheet)s; somebody else who may rule says what "
+            "becomes of it."
         )
+        raise RefusedError(code="own_seal", sentence=words % filled_in)
+    words = _(
+        "Car %(entry)s is yours or your family’s to race; somebody else who may rule "
+        "says what becomes of sheet %(sheet)s."
+    )
+    raise RefusedError(code="own_car", sentence=words % filled_in)
 
 
 def _move_the_car(sheet: Sheet, ruling: Ruling, reason: str, *, act: Act) -> None:

@@ -23,11 +23,15 @@ def leaves_to_others(person: Person, of: Entry | Sheet, ability: Ability) -> boo
 
 
 def leaves_ruling_to_others(person: Person, sheet: Sheet) -> bool:
-    """Whether somebody sealed a sheet, and another who is not concerned may rule."""
-    if sheet.seal.sealed_by_id != person.pk:
+    """
+    Whether another rules of a sheet than somebody who sealed it or is concerned.
+
+    So it is where there is one who may, and is neither.
+    """
+    concerned = sheet.entry.concerned
+    if person.pk not in {sheet.seal.sealed_by_id, *concerned}:
         return False
-    but = sheet.entry.concerned | {person.pk}
-    return somebody_may(Ability.RULE_ON_SHEETS, but=but)
+    return somebody_may(Ability.RULE_ON_SHEETS, but=concerned | {person.pk})
 
 
 def somebody_may(ability: Ability, *, but: Collection[int]) -> bool:

@@ -203,6 +203,26 @@ def test_who_sealed_a_sheet_leaves_the_ruling_to_another_who_may(
     assert "had sealed the sheet" not in other.get(record).content.decode()
 
 
+def test_who_races_the_car_leaves_the_ruling_to_another_who_may(
+    passed: Sheet, caliper: GaugeMode, chief: Person
+) -> None:
+    check, owner = fail(caliper), passed.entry.car.owner
+    give_role(owner, Role.CHIEF_SCRUTINEER, act=builders.act())
+    client = Client()
+    client.force_login(owner)
+    record, page = f"/sheet/{passed.number}", f"/sheet/{passed.number}/doubt/{check}"
+    assert page not in client.get(record).content.decode()
+    refused = client.post(page, {"ruling": "stands", "reason": WHY})
+    assert refused.status_code == 422
+    assert "yours or your family’s to race" in refused.content.decode()
+    assert not SheetRuling.objects.exists()
+    act = builders.act(chief, minutes=6)
+    ruled = rule_on_doubt(
+        passed.number, check, ruling=Ruling.STANDS, reason=WHY, act=act
+    )
+    assert ruled.by == chief
+
+
 def test_who_sealed_a_sheet_rules_where_nobody_else_may_and_it_says_so(
     passed: Sheet, caliper: GaugeMode
 ) -> None:
