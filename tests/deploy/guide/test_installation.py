@@ -89,9 +89,12 @@ class Visitor:
     def ask(self, door: Door, path: str, **form: str) -> tuple[int, str]:
         line = http.client.HTTPConnection(NAME, door.port, timeout=60)
         line.sock = door.connect(timeout=60)
+        # As browsers do, it names a port that is not the usual one.
+        host = f"{NAME}:{door.port}" if door.tls else NAME
         headers = {
-            "Host": NAME,
-            "Referer": f"https://{NAME}/",
+            "Host": host,
+            "Origin": f"https://{host}",
+            "Referer": f"https://{host}/",
             "X-Forwarded-Proto": "https",
             "Cookie": "; ".join(f"{k}={v}" for k, v in self.cookies.items()),
             "Content-Type": "application/x-www-form-urlencoded",
