@@ -21,7 +21,7 @@ from django.db.models import (
 from inspection.compute.night import EntryState
 from inspection.compute.rulebooks import Stage
 from inspection.loaders.block.doubts import doubts_of, has_failed_since
-from inspection.loaders.night.protests import upheld_protests
+from inspection.loaders.night.protests import upheld_against
 from inspection.models import (
     Block,
     EditionMove,
@@ -30,6 +30,7 @@ from inspection.models import (
     HeldCar,
     JudgedAgain,
     NightClass,
+    Protest,
     RaceNight,
     Sheet,
 )
@@ -186,7 +187,8 @@ def load_board(night: RaceNight, now: dt.datetime) -> Board:
     doubts = _doubts(night, entries)
     editions = _editions(night)
     otherwise = _judged_otherwise(entries) if any(e.move for e in editions) else set()
-    rows = [_row(entry, now, doubts, otherwise) for entry in entries]
+    upheld = _upheld(night, entries)
+    rows = [_row(entry, now, doubts, otherwise, upheld) for entry in entries]
     return Board(
         night=night,
         editions=editions,
@@ -213,6 +215,7 @@ def _entries(night: RaceNight) -> QuerySet[Entry]:
                 sheets.filter(stage=Stage.AFTER).exclude(seal=None)
             ),
             is_by_concerned=Exists(by_concerned(sheets)),
+            protest_count=Count("protests", distinct=True),
             open_protests=Count(
                 "protests", filter=Q(protests__ruled=None), distinct=True
             ),
@@ -220,13 +223,6 @@ def _entries(night: RaceNight) -> QuerySet[Entry]:
                 "calls", filter=Q(calls__at__gte=F("state_since")), distinct=True
             ),
             last_reason=Subquery(moves.values("reason")[:1]),
-        )
-        .annotate(
-            is_protest_upheld=Exists(
-                upheld_protests().filter(
-                    entry=OuterRef("pk"), sheet=OuterRef("last_sheet_id")
-                )
-            )
         )
         .in_turn()
     )
@@ -272,11 +268,20 @@ def _judged_otherwise(entries: Iterable[Entry]) -> set[int]:
     return set(unruled.values_list("sheet", flat=True))
 
 
+def _upheld(night: RaceNight, entries: list[Entry]) -> set[tuple[int, int]]:
+    """Give the entries and sheets against which a protest was upheld."""
+    # Seldom: so it is asked for only where there is one.
+    if not any(vars(entry)["protest_count"] for entry in entries):
+        return set()
+    return upheld_against(Protest.objects.filter(entry__night=night))
+
+
 def _row(
     entry: Entry,
     now: dt.datetime,
     doubts: Mapping[int, tuple[str, ...]],
     otherwise: Set[int],
+    upheld: Set[tuple[int, int]],
 ) -> BoardRow:
     columns = vars(entry)
     started = columns["last_sheet_at"]
@@ -290,7 +295,7 @@ def _row(
         block_id=columns["last_block"],
         measured_by=columns["measured_by"] or "",
         protests=columns["open_protests"],
-        is_protest_upheld=columns["is_protest_upheld"],
+        is_protest_upheld=(entry.pk, columns["last_sheet_id"]) in upheld,
         is_held=columns["is_held"],
         is_checked_after=columns["is_checked_after"],
         is_by_concerned=columns["is_by_concerned"],

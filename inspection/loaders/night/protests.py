@@ -50,12 +50,21 @@ def protests_to_load() -> QuerySet[Protest]:
     )
 
 
-def upheld_protests() -> QuerySet[Protest]:
-    """Protests that were upheld in the end: an upheld appeal turns the first ruling."""
-    at_first = Q(ruled__ruling=ProtestRuling.UPHELD)
-    turned = Q(appeal__ruled__ruling=ProtestRuling.UPHELD)
-    stands = (at_first & ~turned) | (~at_first & turned)
-    return Protest.objects.filter(stands, appeal_of=None)
+def upheld_against(protests: QuerySet[Protest]) -> set[tuple[int, int]]:
+    """
+    Give the entries and sheets against which some first protests were upheld.
+
+    In the end, that is: an upheld appeal turns the first ruling.
+    """
+    of_sheets = protests.filter(appeal_of=None).exclude(sheet=None)
+    rulings = of_sheets.values_list(
+        "entry", "sheet", "ruled__ruling", "appeal__ruled__ruling"
+    )
+    return {
+        (entry, sheet)
+        for entry, sheet, first, on_appeal in rulings
+        if (first == ProtestRuling.UPHELD) != (on_appeal == ProtestRuling.UPHELD)
+    }
 
 
 def protests_seen_by(person: Person) -> QuerySet[Protest]:
@@ -96,7 +105,8 @@ def _is_to_be_checked(protest: Protest) -> bool:
     if entry.state not in {EntryState.PASSED, EntryState.SENT_BACK}:
         return False
     last = Sheet.objects.filter(entry=entry).order_by("-pk").values("pk")[:1]
-    return upheld_protests().filter(pk=first, sheet__in=last).exists()
+    standing = Protest.objects.filter(pk=first, sheet__in=last)
+    return bool(upheld_against(standing))
 
 
 def minutes_to_protest(race_class_id: int) -> int:
