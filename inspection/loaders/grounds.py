@@ -33,8 +33,4 @@ def ground_of(car: Field, carrier: FrontCarrier) -> Ground:
         car.value[0, rows].tobytes(),
         None if car.bound is None else car.bound[0, rows].tobytes(),
     )
-    ground = _KEPT.get(key)
-    if ground is None:
-        ground = ground_under(car)
-        _KEPT.put(key, ground)
-    return ground
+    return _KEPT.of(key, lambda: ground_under(car))

@@ -1,6 +1,7 @@
 """What was worked out before, kept by all that it rests on."""
 
 from collections import OrderedDict
+from collections.abc import Callable
 from threading import Lock
 from typing import Generic, TypeVar
 
@@ -30,6 +31,14 @@ class Kept(Generic[KeyT, ValueT]):
             if value is not None:
                 self._values.move_to_end(key)
             return value
+
+    def of(self, key: KeyT, make: Callable[[], ValueT]) -> ValueT:
+        """Give the value of a key, made and kept where none was."""
+        value = self.get(key)
+        if value is None:
+            value = make()
+            self.put(key, value)
+        return value
 
     def put(self, key: KeyT, value: ValueT) -> None:
         """Keep a value, in the place of one before."""

@@ -180,16 +180,14 @@ def stored_values(
     stands there that was read with a gauge which failed its next check.
     """
     fetched = _STORED.fetched(car.pk)
-    rests_on = (fetched, frozenset(concerned), since)
-    value_by_column = _OF_CARS.get(rests_on)
-    if value_by_column is None:
-        value_by_column = {
+    return _OF_CARS.of(
+        (fetched, frozenset(concerned), since),
+        lambda: {
             row.column: stored_value(row, concerned, since=since)
             for row in _STORED.made_of(fetched)
             if since is None or not vars(row)["is_doubtful"]
-        }
-        _OF_CARS.put(rests_on, value_by_column)
-    return value_by_column
+        },
+    )
 
 
 def _stored(car: int) -> "QuerySet[CarValue]":
@@ -284,15 +282,14 @@ def part_values(
 ) -> Mapping[str, ColumnValue]:
     """Give what the current estimates of a sheet's parts say, in one query."""
     fetched = _PARTS.fetched(sheet.pk)
-    rests_on = (fetched, frozenset(concerned))
-    kept = _OF_PARTS.get(rests_on)
-    if kept is not None:
-        return kept
-    value_by_column: dict[str, ColumnValue] = {}
-    for row in _PARTS.made_of(fetched):
-        value_by_column |= values_of_part(row, concerned)
-    _OF_PARTS.put(rests_on, value_by_column)
-    return value_by_column
+    return _OF_PARTS.of(
+        (fetched, frozenset(concerned)),
+        lambda: {
+            column: value
+            for row in _PARTS.made_of(fetched)
+            for column, value in values_of_part(row, concerned).items()
+        },
+    )
 
 
 def _parts(sheet: int) -> "QuerySet[SheetPart, Any]":
