@@ -75,7 +75,8 @@ def with_other_feet(
     if rules.decision_rule is not DecisionRule.GUARDED_ACCEPTANCE:
         return findings
     keys = [column_owner(field.columns[column])[0] for column in rules.column]
-    stands = np.array([_is_above_ground(key) for key in keys], dtype=np.bool_)
+    above = [QUANTITIES[key].is_above_ground for key in keys]
+    stands = np.array(above, dtype=np.bool_)
     asked = (findings.outcome == Outcome.PASS.code) & ~findings.taken & stands
     if not asked.any():
         return findings
@@ -117,7 +118,7 @@ def on_other_feet(field: Field, keys: list[str]) -> dict[str, tuple[Candidate, .
         By the key, of those that hang on how the car stands and were not taken;
         present on cars near to a tie alone.
     """
-    standing = [key for key in keys if _is_above_ground(key)]
+    standing = [key for key in keys if QUANTITIES[key].is_above_ground]
     if not standing:
         return {}
     near = _is_near_tie(field, np.arange(field.car_count))
@@ -132,11 +133,6 @@ def on_other_feet(field: Field, keys: list[str]) -> dict[str, tuple[Candidate, .
         )
         for key in standing
     }
-
-
-def _is_above_ground(key: str) -> bool:
-    place = QUANTITIES[key].place
-    return place is not None and place.is_above_ground
 
 
 def _is_near_tie(field: Field, cars: NDArray[np.intp]) -> Bools:

@@ -214,6 +214,11 @@ class Quantity:
     picture: str
 
     @property
+    def is_above_ground(self) -> bool:
+        """Whether it hangs on how the car stands, and on which three feet."""
+        return self.place is not None and self.place.is_above_ground
+
+    @property
     def columns(self) -> tuple[str, ...]:
         """The quantity's columns: its key, or left and right."""
         if self.sided:

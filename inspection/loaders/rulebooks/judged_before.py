@@ -50,7 +50,8 @@ def judge_what_changed(rules: Rules, car: Field) -> Findings:
     missing = np.flatnonzero([one is None for one in row_of_rule])
     if len(missing):
         some = rules.only(missing)
-        stands = any(_rests_on_ground(car, column) for column in some.column.tolist())
+        keys_missing = {column_owner(car.columns[at])[0] for at in some.column.tolist()}
+        stands = any(QUANTITIES[key].is_above_ground for key in keys_missing)
         ground = ground_of(car, carrier) if stands else None
         new = evaluate(some, car, ground=ground)
         rows = zip(*(getattr(new, name)[0] for name in _NAMES), strict=True)
@@ -75,11 +76,6 @@ def _carrier(car: Field) -> FrontCarrier | None:
     at = car.position("front_carrier")
     word = np.nan if at is None else car.value[0, at]
     return None if np.isnan(word) else _CARRIERS[round(float(word))]
-
-
-def _rests_on_ground(car: Field, column: int) -> bool:
-    place = QUANTITIES[column_owner(car.columns[column])[0]].place
-    return place is not None and place.is_above_ground
 
 
 def _keys(rules: Rules, car: Field, carrier: FrontCarrier) -> list[Key]:
