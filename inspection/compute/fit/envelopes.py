@@ -265,9 +265,9 @@ class Envelope:
         (cars,) ndarray
             Standard uncertainty; 0 where it was not read.
         """
-        if name not in self.car.columns:
+        place = self.car.position(name)
+        if place is None:
             return np.zeros(self.car.car_count)
-        place = self.car.columns.index(name)
         return np.hypot(self.car.random[:, place], self.car.systematic[:, place])
 
     def known_to(self, key: str) -> Floats:

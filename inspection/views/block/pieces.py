@@ -20,6 +20,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from inspection.compute.judging import Outcome
 from inspection.loaders.block.next_reading import next_step_of
+from inspection.loaders.block.readings import is_struck
 from inspection.loaders.block.sheets import LoadedSheet
 from inspection.loaders.block.steps import Step, StepGroup
 from inspection.loaders.night.own_cars import leaves_to_others
@@ -122,7 +123,7 @@ def _rows(
             key=f"step-{step.column}",
             says=(
                 step.value,
-                tuple((one.pk, hasattr(one, "strike")) for one in step.readings),
+                tuple((one.pk, is_struck(one)) for one in step.readings),
                 tuple(one.pk in loaded.doubtful_ids for one in step.readings),
             ),
             template="step",
