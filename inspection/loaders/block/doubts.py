@@ -139,10 +139,10 @@ def _by_check(readings: Iterable[SheetReading]) -> tuple[Doubt, ...]:
     )
 
 
-def has_failed_since(moment: dt.datetime | None) -> bool:
-    """Whether any gauge failed a check since; a night without is in no doubt."""
+def failed_since(moment: dt.datetime | None) -> QuerySet[GaugeCheck]:
+    """Give the checks that a gauge failed since; a night without is in no doubt."""
     failed = GaugeCheck.objects.counting().filter(result=CheckResult.FAILED)
-    return moment is not None and failed.filter(taken_at__gte=moment).exists()
+    return failed.none() if moment is None else failed.filter(taken_at__gte=moment)
 
 
 def sheets_in_doubt(gauge: Gauge) -> QuerySet[SheetReading, Any]:

@@ -19,9 +19,9 @@ from django.db.models import (
 )
 
 from inspection.compute.night import EntryState
-from inspection.compute.rulebooks import Stage
-from inspection.loaders.block.doubts import doubts_of, has_failed_since
-from inspection.loaders.night.protests import upheld_against
+from inspection.loaders.block.doubts import doubts_of
+from inspection.loaders.night.measured import Measured, measured_on, one_of
+from inspection.loaders.night.protests import ProtestsNow, load_protests_now
 from inspection.models import (
     Block,
     EditionMove,
@@ -32,7 +32,6 @@ from inspection.models import (
     NightClass,
     Protest,
     RaceNight,
-    Sheet,
 )
 
 #: The bar of a wait is full at so many minutes.
@@ -44,6 +43,8 @@ class BoardRow:
     """One entry's line."""
 
     entry: Entry
+    #: The last sheet, none and an empty number before the first.
+    sheet_id: int | None
     sheet_number: str
     waits_minutes: int
     reason: str
@@ -182,13 +183,17 @@ def nights_in_turn(today: dt.date) -> QuerySet[RaceNight]:
 
 
 def load_board(night: RaceNight, now: dt.datetime) -> Board:
-    """Load a night's board; two queries a night and two more of its editions."""
+    """Load a night's board; two queries a night and one more of its editions."""
     entries = list(_entries(night))
-    doubts = _doubts(night, entries)
+    sheets = measured_on(night)
+    doubts = _doubts(sheets)
     editions = _editions(night)
-    otherwise = _judged_otherwise(entries) if any(e.move for e in editions) else set()
-    upheld = _upheld(night, entries)
-    rows = [_row(entry, now, doubts, otherwise, upheld) for entry in entries]
+    otherwise = _judged_otherwise(sheets) if any(e.move for e in editions) else set()
+    protests = _protests(night, entries)
+    rows = [
+        _row(entry, now, sheets.get(entry.pk, Measured()), doubts, otherwise, protests)
+        for entry in entries
+    ]
     return Board(
         night=night,
         editions=editions,
@@ -199,49 +204,40 @@ def load_board(night: RaceNight, now: dt.datetime) -> Board:
 
 
 def _entries(night: RaceNight) -> QuerySet[Entry]:
-    sheets = Sheet.objects.filter(entry=OuterRef("pk")).order_by("-id")
+    """
+    Load a night's entries, in turn.
+
+    What lies beside them is asked of the whole night at once, never of each entry:
+    that took PostgreSQL seconds wherever it knew too little of its tables.
+    """
     moves = EntryMove.objects.filter(entry=OuterRef("pk")).order_by("-id")
+    held = HeldCar.objects.filter(entry__night=night, release=None)
+    protests = Protest.objects.filter(entry__night=night)
     return (
         Entry.objects.filter(night=night)
         .select_related("car", "driver", "race_class")
         .annotate(
-            last_sheet_id=Subquery(sheets.values("pk")[:1]),
-            last_sheet=Subquery(sheets.values("number")[:1]),
-            last_block=Subquery(sheets.values("block")[:1]),
-            measured_by=Subquery(sheets.values("started_by__name")[:1]),
-            last_sheet_at=Subquery(sheets.values("started_at")[:1]),
-            is_held=Exists(HeldCar.objects.filter(entry=OuterRef("pk"), release=None)),
-            is_checked_after=Exists(
-                sheets.filter(stage=Stage.AFTER).exclude(seal=None)
-            ),
-            is_by_concerned=Exists(by_concerned(sheets)),
-            protest_count=Count("protests", distinct=True),
-            open_protests=Count(
-                "protests", filter=Q(protests__ruled=None), distinct=True
-            ),
-            call_count=Count(
-                "calls", filter=Q(calls__at__gte=F("state_since")), distinct=True
-            ),
+            is_held=one_of(held.values("entry")),
+            has_protests=one_of(protests.values("entry")),
+            call_count=Count("calls", filter=Q(calls__at__gte=F("state_since"))),
             last_reason=Subquery(moves.values("reason")[:1]),
         )
         .in_turn()
     )
 
 
-def by_concerned(sheets: QuerySet[Sheet]) -> QuerySet[Sheet]:
-    """Keep the sheets that somebody concerned in the car measured or sealed."""
-    return sheets.filter(Q(seal__is_own_car=True) | Q(readings__is_own_car=True))
-
-
-def _doubts(night: RaceNight, entries: list[Entry]) -> dict[int, tuple[str, ...]]:
+def _doubts(sheets: Mapping[int, Measured]) -> dict[int, tuple[str, ...]]:
     """Name, by sheet, the failed gauges of which nobody has ruled yet."""
-    if not has_failed_since(night.opened_at):
+    if not any(one.has_failed_since for one in sheets.values()):
         return {}
-    last = [vars(entry)["last_sheet_id"] for entry in entries]
     return {
         sheet_id: tuple(dict.fromkeys(one.gauge for one in doubts if not one.ruling))
-        for sheet_id, doubts in doubts_of(*[pk for pk in last if pk]).items()
+        for sheet_id, doubts in doubts_of(*_last(sheets)).items()
     }
+
+
+def _last(sheets: Mapping[int, Measured]) -> list[int]:
+    return [one.sheet_id for one in sheets.values() if one.sheet_id is not None]
 
 
 def _editions(night: RaceNight) -> tuple[RacesBy, ...]:
@@ -261,49 +257,49 @@ def _editions(night: RaceNight) -> tuple[RacesBy, ...]:
     return tuple(RacesBy(named=one, move=moved.get(one.race_class_id)) for one in named)
 
 
-def _judged_otherwise(entries: Iterable[Entry]) -> set[int]:
+def _judged_otherwise(sheets: Mapping[int, Measured]) -> set[int]:
     """Give the sheets that a new edition decides otherwise, and nobody ruled of."""
-    last = [vars(entry)["last_sheet_id"] for entry in entries]
-    unruled = JudgedAgain.objects.filter(sheet__in=last, ruling=None)
+    unruled = JudgedAgain.objects.filter(sheet__in=_last(sheets), ruling=None)
     return set(unruled.values_list("sheet", flat=True))
 
 
-def _upheld(night: RaceNight, entries: list[Entry]) -> set[tuple[int, int]]:
-    """Give the entries and sheets against which a protest was upheld."""
+def _protests(night: RaceNight, entries: Iterable[Entry]) -> ProtestsNow:
+    """Load where the protests of a night stand."""
     # Seldom: so it is asked for only where there is one.
-    if not any(vars(entry)["protest_count"] for entry in entries):
-        return set()
-    return upheld_against(Protest.objects.filter(entry__night=night))
+    if not any(vars(entry)["has_protests"] for entry in entries):
+        return ProtestsNow()
+    return load_protests_now(Protest.objects.filter(entry__night=night))
 
 
 def _row(
     entry: Entry,
     now: dt.datetime,
+    sheet: Measured,
     doubts: Mapping[int, tuple[str, ...]],
     otherwise: Set[int],
-    upheld: Set[tuple[int, int]],
+    protests: ProtestsNow,
 ) -> BoardRow:
     columns = vars(entry)
-    started = columns["last_sheet_at"]
     passed = entry.state == EntryState.PASSED
     return BoardRow(
         entry=entry,
-        sheet_number=columns["last_sheet"] or "",
+        sheet_id=sheet.sheet_id,
+        sheet_number=sheet.number,
         waits_minutes=max(int((now - entry.state_since).total_seconds() // 60), 0),
         reason=columns["last_reason"] or "",
         calls=columns["call_count"],
-        block_id=columns["last_block"],
-        measured_by=columns["measured_by"] or "",
-        protests=columns["open_protests"],
-        is_protest_upheld=(entry.pk, columns["last_sheet_id"]) in upheld,
+        block_id=sheet.block_id,
+        measured_by=sheet.by,
+        protests=protests.open_by_entry[entry.pk],
+        is_protest_upheld=(entry.pk, sheet.sheet_id) in protests.upheld,
         is_held=columns["is_held"],
-        is_checked_after=columns["is_checked_after"],
-        is_by_concerned=columns["is_by_concerned"],
-        is_judged_otherwise=columns["last_sheet_id"] in otherwise,
-        in_doubt=doubts.get(columns["last_sheet_id"], ()),
+        is_checked_after=sheet.is_checked_after,
+        is_by_concerned=sheet.is_by_concerned,
+        is_judged_otherwise=sheet.sheet_id in otherwise,
+        in_doubt=doubts.get(sheet.sheet_id or 0, ()),
         is_changed_since=passed
-        and started is not None
-        and entry.car.changed_at > started,
+        and sheet.started_at is not None
+        and entry.car.changed_at > sheet.started_at,
     )
 
 

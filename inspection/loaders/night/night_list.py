@@ -3,7 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass
 
-from inspection.loaders.night.board import by_concerned
+from inspection.loaders.night.measured import by_concerned
 from inspection.models import Entry, RaceNight, Seal, Sheet
 from inspection.models.car_numbers import by_number
 

@@ -1,6 +1,8 @@
 """A protest with all that its page says of it."""
 
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Set
+from dataclasses import dataclass, field
 
 from django.db.models import Q, QuerySet
 
@@ -50,21 +52,34 @@ def protests_to_load() -> QuerySet[Protest]:
     )
 
 
-def upheld_against(protests: QuerySet[Protest]) -> set[tuple[int, int]]:
-    """
-    Give the entries and sheets against which some first protests were upheld.
+@dataclass(frozen=True, kw_only=True)
+class ProtestsNow:
+    """How many of each entry wait for a ruling, and what was upheld of which sheet."""
 
-    In the end, that is: an upheld appeal turns the first ruling.
+    open_by_entry: Counter[int] = field(default_factory=Counter)
+    upheld: Set[tuple[int, int]] = frozenset()
+
+
+def load_protests_now(protests: QuerySet[Protest]) -> ProtestsNow:
     """
-    of_sheets = protests.filter(appeal_of=None).exclude(sheet=None)
-    rulings = of_sheets.values_list(
-        "entry", "sheet", "ruled__ruling", "appeal__ruled__ruling"
+    Load where some protests stand; one query.
+
+    Upheld in the end, that is: an upheld appeal turns the first ruling.
+    """
+    rows = list(
+        protests.values_list(
+            "entry", "sheet", "appeal_of", "ruled__ruling", "appeal__ruled__ruling"
+        )
     )
-    return {
-        (entry, sheet)
-        for entry, sheet, first, on_appeal in rulings
-        if (first == ProtestRuling.UPHELD) != (on_appeal == ProtestRuling.UPHELD)
-    }
+    return ProtestsNow(
+        open_by_entry=Counter(entry for entry, _, _, ruling, _ in rows if not ruling),
+        upheld={
+            (entry, sheet)
+            for entry, sheet, appeal_of, first, on_appeal in rows
+            if sheet is not None and appeal_of is None
+            if (first == ProtestRuling.UPHELD) != (on_appeal == ProtestRuling.UPHELD)
+        },
+    )
 
 
 def protests_seen_by(person: Person) -> QuerySet[Protest]:
@@ -106,7 +121,7 @@ def _is_to_be_checked(protest: Protest) -> bool:
         return False
     last = Sheet.objects.filter(entry=entry).order_by("-pk").values("pk")[:1]
     standing = Protest.objects.filter(pk=first, sheet__in=last)
-    return bool(upheld_against(standing))
+    return bool(load_protests_now(standing).upheld)
 
 
 def minutes_to_protest(race_class_id: int) -> int:

@@ -120,9 +120,8 @@ def standings_of(report: Report) -> dict[str, str]:
 
 
 def _broken_rules(rows: list[BoardRow]) -> dict[int, list[str]]:
-    sheets = [vars(row.entry)["last_sheet_id"] for row in rows]
     broken = Finding.objects.filter(
-        sheet__in=[pk for pk in sheets if pk],
+        sheet__in=[row.sheet_id for row in rows if row.sheet_id is not None],
         is_admitted=False,
         rule__force=Force.MANDATORY,
     )
@@ -153,7 +152,7 @@ def _line(
     if standing is Standing.IN_QUESTION:
         why = questions
     elif standing is Standing.REFUSED:
-        rules = broken.get(vars(row.entry)["last_sheet_id"], [])
+        rules = broken.get(row.sheet_id or 0, [])
         more = len(rules) - _IN_A_LINE
         why = rules[:_IN_A_LINE]
         if more > 0:
