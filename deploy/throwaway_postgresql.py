@@ -8,8 +8,9 @@ import socket
 import subprocess
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 NAME = "feelerbook"
@@ -26,13 +27,13 @@ def bin_folder() -> Path | None:
 
 
 @contextlib.contextmanager
-def throwaway_postgresql(bin_dir: Path) -> Iterator[str]:
+def throwaway_postgresql(bin_dir: Path, **options: str) -> Iterator[str]:
     """Run a server on a socket in a temporary folder; yield its address."""
     folder = Path(tempfile.mkdtemp(prefix="fb-pg-"))
     identity = ordinary_user(folder)
     try:
         make_cluster(bin_dir, folder, identity)
-        server = subprocess.Popen(server_command(bin_dir, folder), **identity)
+        server = subprocess.Popen(server_command(bin_dir, folder, options), **identity)
         try:
             wait_for(folder, server)
             yield f"postgresql://{NAME}@/{NAME}?host={folder}"
@@ -74,13 +75,16 @@ def make_cluster(bin_dir: Path, folder: Path, identity: dict[str, Any]) -> None:
     )
 
 
-def server_command(bin_dir: Path, folder: Path) -> list[str]:
+def server_command(
+    bin_dir: Path, folder: Path, more: Mapping[str, str] = MappingProxyType({})
+) -> list[str]:
     options = {
         "listen_addresses": "",
         "unix_socket_directories": str(folder),
         "fsync": "off",  # nothing of it outlives the run
         "log_min_messages": "panic",
         "log_min_error_statement": "fatal",
+        **more,
     }
     command = [str(bin_dir / "postgres"), "-D", str(folder / "data")]
     return command + [f"--{name}={value}" for name, value in options.items()]
