@@ -1,13 +1,17 @@
 """Notes on a sheet: written while it is open, with a picture if wanted."""
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.text import Truncator
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from inspection.access import sheets_seen_by
 from inspection.actions.notes.sheet_notes import note_on_sheet
 from inspection.compute.night import SheetState
 from inspection.forms.notes import NoteForm
+from inspection.loaders.block.notes import notes_on
 from inspection.loaders.block.sheets import sheets_to_load
 from inspection.models import NotePicture, Sheet
 from inspection.views.block.pages import open_sheet
@@ -24,12 +28,15 @@ def note(request: HttpRequest, number: str) -> HttpResponse:
     form = NoteForm(request.POST or None, request.FILES or None)
     if form.is_valid():
         with form.refusing():
-            note_on_sheet(
+            written = note_on_sheet(
                 number,
                 form.cleaned_data["text"],
                 picture=form.picture_bytes(),
                 act=act_of(request),
             )
+            # The block lists its notes below all readings, out of sight.
+            text = Truncator(written.text).chars(80)
+            messages.success(request, _("Noted: “%(text)s”.") % {"text": text})
             return redirect("inspection:block", number=number)
     elif sheet.state is not SheetState.OPEN:
         return redirect("inspection:sheet", number=number)
@@ -37,7 +44,7 @@ def note(request: HttpRequest, number: str) -> HttpResponse:
         request,
         form,
         "inspection/block/note.html",
-        {"sheet": sheet},
+        {"sheet": sheet, "notes": notes_on(sheet)},
     )
 
 

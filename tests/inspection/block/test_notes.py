@@ -195,6 +195,20 @@ def test_note_is_written_on_its_page_and_shown_to_the_driver() -> None:
 
 
 @pytest.mark.django_db
+def test_block_says_what_was_noted_and_the_notes_page_has_it() -> None:
+    client = Client()
+    client.force_login(builders.make_scrutineer())
+    sheet = builders.make_sheet()
+    page = f"/sheet/{sheet.number}/note"
+    block = client.post(page, {"text": f"{NOTE}; " + "x" * 99}, follow=True)
+    words = block.content.decode()
+    said = words.split('id="status"')[1].split("</div>", maxsplit=1)[0]
+    assert f"Noted: “{NOTE}; xx" in said
+    assert "x…”." in said
+    assert NOTE in client.get(page).content.decode()
+
+
+@pytest.mark.django_db
 def test_reason_of_a_send_back_that_no_rule_states_is_on_the_sheet() -> None:
     sheet = builders.make_sheet()
     builders.send_back(sheet.number, act=builders.act())
