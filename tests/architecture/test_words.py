@@ -141,7 +141,7 @@ MARKS = frozenset(
 #: in by them; or no sentence.
 KEPT = re.compile(
     r"\{\} failed its next check|From a list of past results|.*: the pairing was undone"
-    r"|.* not ruled yet|[A-Z][A-Z_ ]+ .*|.* up to \{\}… are here|\{\} was changed"
+    r"|.* not ruled yet|[A-Z][A-Z_ ]+ .*|\{\} was changed"
     r"|\{\}: its seals|.*\| None"
     r"|Step of its display|Largest error allowed|Check every days|Sign-in name"
 )

@@ -6,6 +6,7 @@ from operator import attrgetter
 
 from inspection.compute.night import Difference
 from inspection.models import AuditLink, RaceNight, Seal
+from inspection.words.seal_checks import links_are_here_words, seals_are_here_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,22 +51,23 @@ def look_for(head: Head) -> tuple[str, list[Difference]]:
 
     Whether each link up to it holds is what the check of all seals says.
     """
-    of = f"head {head.sha256[:16]}…"
+    short = head.sha256[:16]
+    of = f"head {short}…"
     seal = Seal.objects.filter(sha256=head.sha256).select_related("night").first()
     link = AuditLink.objects.filter(sha256=head.sha256).first()
     if seal is not None:
         place, after = seal.sequence, Seal.objects.filter(night=seal.night)
         later = after.filter(sequence__gt=seal.sequence).count()
-        what = f"{seal.night} ({seal.night.date:%Y-%m-%d}): {place} seals"
+        night = f"{seal.night} ({seal.night.date:%Y-%m-%d})"
+        are_here = seals_are_here_words(night, place, short, later)
     elif link is not None:
         place = link.sequence
         later = AuditLink.objects.filter(sequence__gt=place).count()
-        what = f"the audit's chain: {place} links"
+        are_here = links_are_here_words(place, short, later)
     else:
         says = "nothing here has this hash; what was sealed then is not what is here"
         return "", [Difference(of=of, says=says)]
     if place != head.count:
         says = f"it is link {place} here, and not {head.count}"
         return "", [Difference(of=of, says=says)]
-    since = f", {later} since" if later else ""
-    return f"{what} up to {head.sha256[:16]}… are here{since}.", []
+    return are_here, []

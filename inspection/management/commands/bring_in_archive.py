@@ -19,6 +19,7 @@ from inspection.actions.moving.bringing_in import (
 )
 from inspection.actions.seal_checks import check_seals
 from inspection.compute.night import Occasion
+from inspection.words.seal_checks import differences_words, seals_hold_words
 from inventory.actions.refusals import RefusedError
 from inventory.models import Person
 
@@ -59,9 +60,11 @@ class Command(BaseCommand):
         for line in check.differences:
             self.stdout.write(line)
         if not check.holds:
-            msg = f"{check.difference_count} differences; {check.seal_count} seals."
-            raise CommandError(msg)
-        self.stdout.write(f"{check.seal_count} seals hold. Sign in as {name}.")
+            raise CommandError(
+                differences_words(check.difference_count, check.seal_count)
+            )
+        holds = seals_hold_words(check.seal_count)
+        self.stdout.write(f"{holds} Sign in as {name}.")
 
 
 def _password(name: str) -> str:

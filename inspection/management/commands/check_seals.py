@@ -9,6 +9,7 @@ from django.utils import timezone
 from inspection.actions.seal_checks import check_seals, link_daily
 from inspection.compute.night import Occasion
 from inspection.loaders.seals.heads import Head, look_for
+from inspection.words.seal_checks import differences_words, seals_hold_words
 
 _OCCASIONS = {
     "start": Occasion.START,
@@ -56,9 +57,8 @@ class Command(BaseCommand):
             self.stdout.write(line)
         count = check.difference_count + len(lines) - len(check.differences)
         if count:
-            msg = f"{count} differences; {check.seal_count} seals were checked."
-            raise CommandError(msg)
-        self.stdout.write(f"{check.seal_count} seals hold.")
+            raise CommandError(differences_words(count, check.seal_count))
+        self.stdout.write(seals_hold_words(check.seal_count))
 
 
 def head_typed(sha256: str, count: str) -> Head:

@@ -379,10 +379,11 @@ def test_head_proves_what_was_sealed_then(night: RaceNight) -> None:
     said = run("--head", head.sha256.upper(), "3")
     assert f"{night} (2026-05-08): 3 seals up to {head.sha256[:16]}… are here." in said
     first = Seal.objects.get(sequence=1).sha256
-    assert "are here, 2 since." in run("--head", first, "1")
+    one = f"{night} (2026-05-08): 1 seal up to {first[:16]}… is here, 2 since."
+    assert one in run("--head", first, "1")
     audit = head_of_audit()
     assert audit is not None
-    assert "the audit's chain: 1 links" in run("--head", audit.sha256, "1")
+    assert "the audit's chain: 1 link up to" in run("--head", audit.sha256, "1")
     with pytest.raises(CommandError):
         run("--head", head.sha256, "4")
 

@@ -266,7 +266,7 @@ def test_erasing_takes_the_name_from_everywhere_and_breaks_no_seal(
     assert "Ida Penn" not in str(AuditRow.objects.values_list("subject", "detail"))
     out = StringIO()
     call_command("check_seals", stdout=out)
-    assert out.getvalue() == "1 seals hold.\n"
+    assert out.getvalue() == "1 seal holds.\n"
 
 
 def test_who_has_parts_or_is_the_last_admin_is_not_erased(client_of: ClientOf) -> None:

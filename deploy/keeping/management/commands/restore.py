@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from deploy.keeping.restoring import restore
 from deploy.starting.refusals import StartRefusedError
+from inspection.words.seal_checks import differences_words, seals_hold_words
 
 
 class Command(BaseCommand):
@@ -37,6 +38,7 @@ class Command(BaseCommand):
         for line in seals.differences:
             self.stdout.write(line)
         if not seals.holds:
-            msg = f"{seals.difference_count} differences; {seals.seal_count} seals."
-            raise CommandError(msg)
-        self.stdout.write(f"{seals.seal_count} seals hold.")
+            raise CommandError(
+                differences_words(seals.difference_count, seals.seal_count)
+            )
+        self.stdout.write(seals_hold_words(seals.seal_count))
