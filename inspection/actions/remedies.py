@@ -114,7 +114,7 @@ def _places(parts: list[Part]) -> Mapping[PartPosition, Part]:
                         "Part %(tag)s is a %(kind)s; a tyre, a gear or a motor was "
                         "expected."
                     )
-                    % {"tag": part.tag, "kind": part.kind},
+                    % {"tag": part.tag, "kind": word_of(part.kind)},
                     field="parts",
                 )
         if position is None or position in places:
@@ -123,7 +123,7 @@ def _places(parts: list[Part]) -> Mapping[PartPosition, Part]:
                 sentence=_(
                     "Part %(tag)s: another %(kind)s was chosen for its place already."
                 )
-                % {"tag": part.tag, "kind": part.kind},
+                % {"tag": part.tag, "kind": word_of(part.kind)},
                 field="parts",
             )
         places[position] = part

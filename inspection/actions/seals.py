@@ -33,6 +33,7 @@ from inspection.words.quantities import column_name, quantity_name
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import LEAST_REASON, RefusedError
 from inventory.compute.roles import Ability
+from inventory.words.enumerations import word_of
 
 _STATE = {Decision.PASSED: EntryState.PASSED, Decision.SENT_BACK: EntryState.SENT_BACK}
 
@@ -126,14 +127,15 @@ def _refuse_unchanged(loaded: LoadedSheet, decision: Decision) -> None:
             "Nothing was read or struck since sheet %(sheet)s was sealed "
             "“%(decision)s”; there is nothing to seal anew."
         )
-        % {"sheet": before.sheet, "decision": before.decision},
+        % {"sheet": before.sheet, "decision": word_of(before.decision)},
     )
 
 
 def _refuse_unadmitted(loaded: LoadedSheet) -> None:
     if loaded.refused:
         rules = ", ".join(
-            f"{finding.rule.number} ({finding.outcome})" for finding in loaded.refused
+            f"{finding.rule.number} ({word_of(finding.outcome)})"
+            for finding in loaded.refused
         )
         raise RefusedError(
             code="rules_not_admitted",

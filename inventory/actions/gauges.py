@@ -24,6 +24,7 @@ from inventory.compute.numbers import (
 )
 from inventory.loaders.gauges import LoadedGauge, compute_gauge
 from inventory.models import CheckStrike, Gauge, GaugeCheck, GaugeMode
+from inventory.words.enumerations import word_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -290,7 +291,11 @@ def add_mode(gauge: Gauge, figures: ModeFigures, *, act: Act) -> GaugeMode:
                 "%(gauge)s reads %(unit)s in the mode “%(mode)s” already; change its "
                 "figures there."
             )
-            % {"gauge": gauge, "unit": figures.unit, "mode": figures.mode},
+            % {
+                "gauge": gauge,
+                "unit": word_of(figures.unit),
+                "mode": word_of(figures.mode),
+            },
             field="mode",
         )
     made = _mode(gauge, figures)
@@ -350,9 +355,9 @@ def refuse_gauge(gauge: LoadedGauge, *, unit: Unit, of: str) -> None:
             sentence=_("%(gauge)s reads %(unit)s; %(of)s is in %(unit_2)s.")
             % {
                 "gauge": gauge.mode.gauge,
-                "unit": gauge.mode.unit,
+                "unit": word_of(gauge.mode.unit),
                 "of": of,
-                "unit_2": unit,
+                "unit_2": word_of(unit),
             },
             field="gauge",
         )
@@ -362,7 +367,7 @@ def refuse_gauge(gauge: LoadedGauge, *, unit: Unit, of: str) -> None:
             sentence=_(
                 "%(gauge)s: %(standing)s; check it against the master or take another."
             )
-            % {"gauge": gauge.mode.gauge, "standing": gauge.standing},
+            % {"gauge": gauge.mode.gauge, "standing": word_of(gauge.standing)},
             field="gauge",
         )
 
@@ -372,7 +377,9 @@ def gauge_missing(of_unit: Iterable[LoadedGauge], *, of: str) -> RefusedError:
     gauges = list(of_unit)
     words = _("say which gauge it was taken with.")
     if gauges and all(one.is_barred for one in gauges):
-        barred = sorted({f"{one.mode.gauge}: {one.standing}" for one in gauges})
+        barred = sorted(
+            {f"{one.mode.gauge}: {word_of(one.standing)}" for one in gauges}
+        )
         words = _(
             "no gauge for it may be used (%(gauges)s); check one against a master, on "
             "its page under Gauges."

@@ -20,6 +20,7 @@ from inventory.compute.stock import (
     make_tag,
 )
 from inventory.models import Part, PartMove, Person, facts_model
+from inventory.words.enumerations import word_of
 
 #: As many as one statement asks for.
 _TAGS_AT_ONCE = 500
@@ -91,7 +92,7 @@ def move_part(
         raise RefusedError(
             code="part_not_free",
             sentence=_("Part %(tag)s is “%(state)s”; it cannot be: %(move)s.")
-            % {"tag": part.tag, "state": state, "move": move},
+            % {"tag": part.tag, "state": word_of(state), "move": word_of(move)},
             field="part",
         )
     part.state, part.holder = end, to_person

@@ -136,8 +136,14 @@ def refuse_unless_it_drives(
 
 
 def place_of(car: Car, position: PartPosition) -> str:
-    """Say where on which car a part sits, as its moves tell it."""
+    """Say where on which car a part sits, as its moves keep it."""
     return f"car {car.number}, {position}"
+
+
+def place_words(car: Car, position: PartPosition) -> str:
+    """Say the same to whoever reads it now."""
+    filled_in = {"number": car.number, "position": word_of(position)}
+    return _("car %(number)s, %(position)s") % filled_in
 
 
 def refuse_in_wrong_place(part: Part, position: PartPosition) -> None:

@@ -10,6 +10,7 @@ from inspection.actions.fit.fitted import (
     Fitting,
     fit_part,
     place_of,
+    place_words,
     refuse_in_wrong_place,
     refuse_unless_it_drives,
     remove_part,
@@ -23,6 +24,7 @@ from inventory.actions.stock import NewPart, move_part
 from inventory.compute.roles import Ability
 from inventory.compute.stock import GearFacts, Move, PartKind, PartState
 from inventory.models import Part, PartSet, Person
+from inventory.words.enumerations import word_of
 
 
 def may_change_parts(car: Car, person: Person) -> bool:
@@ -172,7 +174,7 @@ def swap_sides(car: Car, axle: Axle, *, act: Act) -> None:
                 "Car %(car)s has no two %(axle)s tyres of the stock on it; left and "
                 "right were expected."
             )
-            % {"car": car.number, "axle": axle},
+            % {"car": car.number, "axle": word_of(axle)},
         )
     FittedPart.objects.filter(pk__in=[one.pk for one in fitted.values()]).update(
         removed_at=act.at
@@ -229,7 +231,7 @@ def fitted_at(car: Car, position: PartPosition) -> Part:
         raise RefusedError(
             code="nothing_there",
             sentence=_("Nothing of the stock sits on %(place_of)s.")
-            % {"place_of": place_of(car, position)},
+            % {"place_of": place_words(car, position)},
         )
     return fitted.part
 
@@ -295,7 +297,7 @@ def _refuse_since(
                 % {
                     "since": f"{since:%Y-%m-%d}",
                     "tag": before.part.tag,
-                    "place": place,
+                    "place": word_of(place),
                     "fitted_at": f"{before.fitted_at:%Y-%m-%d}",
                 },
                 field="since",
@@ -305,26 +307,28 @@ def _refuse_since(
 def _refuse_part(part: Part, car: Car, act: Act, *, field: str = "part") -> None:
     """Refuse a part that is not to be had for a car, and say where it is."""
     theirs = {car.owner_id, act.by.pk}
-    where = ""
+    said: dict[str, object] = {"tag": part.tag}
     if part.state == PartState.ON_CAR:
         sits = FittedPart.objects.select_related("car").get(part=part, removed_at=None)
-        place = place_of(sits.car, sits.position)
-        where = f"sits on {place}; take it off there first"
+        said["place"] = place_words(sits.car, sits.position)
+        sentence = _("Part %(tag)s sits on %(place)s; take it off there first.")
     elif part.state == PartState.RETIRED:
-        where = "is retired"
+        sentence = _("Part %(tag)s is retired.")
     elif part.holder_id is not None and part.holder_id not in theirs:
-        is_reserved = part.state == PartState.RESERVED
-        where = f"is {'reserved for' if is_reserved else 'with'} {part.holder}"
+        said["holder"] = part.holder
+        sentence = (
+            _("Part %(tag)s is reserved for %(holder)s.")
+            if part.state == PartState.RESERVED
+            else _("Part %(tag)s is with %(holder)s.")
+        )
     elif (
         part.owner_id not in {None, car.owner_id}
         and not part.is_shared
         # Who has it in their hands was lent it.
         and part.holder_id not in theirs
     ):
-        where = f"is {part.owner}'s own"
-    if where:
-        raise RefusedError(
-            code="not_to_be_had",
-            sentence=_("Part %(tag)s %(where)s.") % {"tag": part.tag, "where": where},
-            field=field,
-        )
+        said["owner"] = part.owner
+        sentence = _("Part %(tag)s is %(owner)s's own.")
+    else:
+        return
+    raise RefusedError(code="not_to_be_had", sentence=sentence % said, field=field)

@@ -30,6 +30,7 @@ from inspection.models import (
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import LEAST_REASON, RefusedError
 from inventory.models import Person
+from inventory.words.enumerations import word_of
 
 
 @transaction.atomic
@@ -256,8 +257,11 @@ def _refuse_ruled(loaded: LoadedProtest) -> None:
     if loaded.is_ruled:
         raise RefusedError(
             code="ruled_already",
-            sentence=_("%(protest)s was %(ruling)s already.")
-            % {"protest": loaded.protest, "ruling": loaded.protest.ruled.ruling},
+            sentence=_("The protest against car %(entry)s was %(ruling)s already.")
+            % {
+                "entry": loaded.protest.entry.number,
+                "ruling": word_of(loaded.protest.ruled.ruling),
+            },
         )
 
 

@@ -11,6 +11,7 @@ from inspection.loaders.night.own_cars import leaves_ruling_to_others
 from inspection.models import JudgedAgain, Sheet, SheetReading, SheetRuling
 from inventory.actions.audit import Act, record_event
 from inventory.actions.refusals import RefusedError, reason_given
+from inventory.words.enumerations import word_of
 
 
 @transaction.atomic
@@ -74,7 +75,7 @@ def _refuse_ruled(sheet: Sheet, ruling: SheetRuling | None) -> None:
             % {
                 "by": ruling.by,
                 "sheet": sheet.number,
-                "ruling": ruling.ruling,
+                "ruling": word_of(ruling.ruling),
                 "reason": ruling.reason,
             },
         )

@@ -95,7 +95,7 @@ def _refuse_odd_facts(part: Part, correction: PartCorrection) -> None:
             raise RefusedError(
                 code="only_of",
                 sentence=_("“%(one)s” was typed; %(refusal)s")
-                % {"one": correction.facts[fact.name], "refusal": fact.refusal},
+                % {"one": correction.facts[fact.name], "refusal": _(fact.refusal)},
                 field=fact.name,
             )
 

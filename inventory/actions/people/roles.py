@@ -8,6 +8,7 @@ from inventory.actions.people.tokens import end_tokens_of
 from inventory.actions.refusals import RefusedError
 from inventory.compute.roles import Role
 from inventory.models import OpenSession, Person, RoleGrant
+from inventory.words.enumerations import word_of
 
 
 @transaction.atomic
@@ -34,7 +35,7 @@ def give_role(person: Person, role: Role, *, act: Act) -> None:
         raise RefusedError(
             code="role_held",
             sentence=_("%(person)s is %(role)s already.")
-            % {"person": person, "role": role},
+            % {"person": person, "role": word_of(role)},
             field="role",
         )
     held = set(
@@ -62,7 +63,7 @@ def take_role(person: Person, role: Role, *, act: Act) -> None:
         raise RefusedError(
             code="role_not_held",
             sentence=_("%(person)s is not %(role)s.")
-            % {"person": person, "role": role},
+            % {"person": person, "role": word_of(role)},
             field="role",
         )
     grant.delete()

@@ -19,6 +19,7 @@ from inventory.compute.tokens import (
     Scope,
 )
 from inventory.models import ApiToken, Person
+from inventory.words.enumerations import word_of
 
 _MOST_TOKENS: Final = 20
 _SECRET_BYTES: Final = 24
@@ -56,7 +57,7 @@ def make_token(name: str, scope: Scope, *, days: int, act: Act) -> MadeToken:
         raise RefusedError(
             code="scope_above_role",
             sentence=_("“%(scope)s” is more than you may do yourself.")
-            % {"scope": scope},
+            % {"scope": word_of(scope)},
             field="scope",
         )
     if not 1 <= days <= MOST_DAYS:
