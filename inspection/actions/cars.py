@@ -218,7 +218,7 @@ def sell_car(car: Car, person: Person, *, act: Act) -> Car:
             % {"car": car, "person": person},
             field="person",
         )
-    _refuse_tonight(car, "it changes hands when the night is closed")
+    _refuse_tonight(car, _("it changes hands when the night is closed"))
     before, car.owner, car.lent_to = car.owner_id, person, None
     car.save(update_fields=["owner", "lent_to"])
     record_event("car.sold", subject=car, act=act, before=before, after=person.pk)
@@ -238,7 +238,7 @@ def retire_car(car: Car, *, act: Act) -> Car:
         raise RefusedError(
             code="retired", sentence=_("Car %(car)s is retired already.") % {"car": car}
         )
-    _refuse_tonight(car, "withdraw it first")
+    _refuse_tonight(car, _("withdraw it first"))
     car.retired_at, car.lent_to = act.at, None
     car.save(update_fields=["retired_at", "lent_to"])
     record_event("car.retired", subject=car, act=act)

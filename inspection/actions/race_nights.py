@@ -317,7 +317,7 @@ def withdraw_entry(entry_id: int, *, reason: str, act: Act) -> Entry:
     Writes the Entry, an EntryMove and, of a car on the block, a SheetVoid; audits
     ``entry.moved`` and ``sheet.voided``.  Raises RefusedError without a reason.
     """
-    why = _need_reason(reason, of="the car is withdrawn")
+    why = _need_reason(reason, of=_("the car is withdrawn"))
     entry = _void_open_sheet(entry_id, why, act=act)
     move_entry(entry, EntryState.WITHDRAWN, act=act, reason=why)
     return entry
@@ -333,7 +333,7 @@ def take_off_block(entry_id: int, *, reason: str, act: Act) -> Entry:
     ``entry.moved``.  Raises RefusedError without a reason, or when the car is not on
     the block.
     """
-    why = _need_reason(reason, of="the car is taken off the block")
+    why = _need_reason(reason, of=_("the car is taken off the block"))
     entry = _void_open_sheet(entry_id, why, act=act)
     if entry.state != EntryState.ON_BLOCK:
         raise RefusedError(
@@ -357,7 +357,7 @@ def undo_withdrawal(entry_id: int, *, reason: str, act: Act) -> Entry:
     ``entry.moved``.  Raises RefusedError without a reason, or when the car is not
     withdrawn.
     """
-    why = _need_reason(reason, of="the withdrawal is undone")
+    why = _need_reason(reason, of=_("the withdrawal is undone"))
     entry = lock_entry(entry_id)
     if entry.state != EntryState.WITHDRAWN:
         raise RefusedError(

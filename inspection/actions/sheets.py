@@ -218,7 +218,11 @@ def _refuse_second_sheet(entry: Entry) -> None:
     sheet = opened.select_related("block", "started_by").first()
     if sheet is None:
         return
-    where = f"the block “{sheet.block}”" if sheet.block else "the block"
+    where = (
+        _("the block “%(block)s”") % {"block": sheet.block}
+        if sheet.block
+        else _("the block")
+    )
     raise RefusedError(
         code="car_on_block",
         sentence=_(

@@ -63,7 +63,7 @@ def upload_draft(new: NewDraft, *, act: Act) -> BatchDraft:
     """
     size = len(new.content)
     if not size or size > limits.BYTES:
-        how_much = f"{size / limits.MIB:.1f} MB" if size else "nothing"
+        how_much = f"{size / limits.MIB:.1f} MB" if size else _("nothing")
         raise RefusedError(
             code="large_file" if size else "empty_file",
             sentence=_("There is %(said)s in it; expected a table of at most %(n)s MB.")

@@ -10,17 +10,23 @@ from typing import Final
 
 import pytest
 
+from inspection.actions.cars import retire_car
 from inspection.actions.fit.on_car import fitted_at, put_on, swap_sides
+from inspection.actions.race_nights import withdraw_entry
 from inspection.actions.remedies import hand_out_remedy
 from inspection.actions.rulings.protests import raise_protest, rule_on_protest
 from inspection.actions.seals import seal_sheet
 from inspection.compute.night import Axle, Decision, PartPosition, ProtestRuling
 from inventory.actions.corrections.facts import PartCorrection, correct_part
+from inventory.actions.drafts import NewDraft, upload_draft
 from inventory.actions.gauges import ModeFigures, add_mode
+from inventory.actions.people.erasing import erase_person
+from inventory.actions.people.links import open_link
 from inventory.actions.people.roles import give_role, take_role
 from inventory.actions.people.tokens import make_token
 from inventory.actions.refusals import RefusedError
 from inventory.actions.stock import hand_out_part, reserve_part, retire_part
+from inventory.compute.batches import BatchSource
 from inventory.compute.measuring import CheckResult, Instrument
 from inventory.compute.measuring import GaugeMode as Mode
 from inventory.compute.numbers import Unit
@@ -174,6 +180,33 @@ def of_a_scope_above_a_member() -> None:
     make_token("reader", Scope.READINGS, days=1, act=act)
 
 
+def of_a_car_on_the_block() -> None:
+    builders.make_sheet(entry=builders.make_sheet().entry)
+
+
+def of_a_car_entered_tonight() -> None:
+    retire_car(builders.make_entry().car, act=builders.act())
+
+
+def of_a_withdrawal_without_a_reason() -> None:
+    withdraw_entry(builders.make_entry().pk, reason=" ", act=builders.act())
+
+
+def of_a_link_that_is_not_ours() -> None:
+    open_link("none", at=builders.NOW)
+
+
+def of_an_empty_file() -> None:
+    new = NewDraft(name="", content=b"", source=BatchSource.PASTED)
+    upload_draft(new, act=builders.act())
+
+
+def of_somebody_with_parts() -> None:
+    person = builders.make_person()
+    hand_out_part(builders.make_part(), person, act=builders.act())
+    erase_person(person, act=builders.act())
+
+
 @pytest.mark.parametrize(
     "refused",
     [
@@ -199,6 +232,12 @@ def of_a_scope_above_a_member() -> None:
         of_a_role_held,
         of_a_role_not_held,
         of_a_scope_above_a_member,
+        of_a_car_on_the_block,
+        of_a_car_entered_tonight,
+        of_a_withdrawal_without_a_reason,
+        of_a_link_that_is_not_ours,
+        of_an_empty_file,
+        of_somebody_with_parts,
     ],
 )
 def test_words_in_a_refusal_are_marked(
@@ -208,5 +247,5 @@ def test_words_in_a_refusal_are_marked(
     speak_in_other_letters(monkeypatch)
     with pytest.raises(RefusedError) as refusal:
         refused()
-    names = {"Person", "caliper", "scale"}
+    names = {"Car", "Person", "The", "Founder", "Night", "caliper", "scale"}
     assert set(left_in_ours(refusal.value.sentence)) - names == set()

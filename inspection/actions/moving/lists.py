@@ -104,7 +104,7 @@ def say_list_columns(
                 sentence=_("“%(says)s” is one column; it was said of %(what)s.")
                 % {
                     "says": says,
-                    "what": used.count(name) if column else "none that there is",
+                    "what": used.count(name) if column else _("none that there is"),
                 },
             )
     draft.columns, draft.first_row = names, max(first_row, 0)

@@ -258,7 +258,11 @@ def _race_class(text: str) -> RaceClass:
     race_class = RaceClass.objects.filter(name__iexact=text).first()
     if race_class is None:
         names = ", ".join(RaceClass.objects.values_list("name", flat=True)[:20])
-        expected = f"one of {names} was expected" if names else "there is none yet"
+        expected = (
+            _("one of %(names)s was expected") % {"names": names}
+            if names
+            else _("there is none yet")
+        )
         raise _refused(
             field="race_class",
             sentence=_("“%(text)s” is no class here; %(expected)s.")

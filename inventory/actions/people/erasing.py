@@ -5,6 +5,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from inventory.actions.audit import Act, record_event, record_outside_event
 from inventory.actions.people.roles import keep_an_admin
@@ -59,10 +60,12 @@ def _erase(person: Person, *, at: dt.datetime) -> None:
     if held:
         raise RefusedError(
             code="holds_parts",
-            sentence=_(
-                "%(person)s has %(held)s part%(n)s of the club; take them back first."
+            sentence=ngettext(
+                "%(person)s has %(held)s part of the club; take it back first.",
+                "%(person)s has %(held)s parts of the club; take them back first.",
+                held,
             )
-            % {"person": person, "held": held, "n": "s" * (held != 1)},
+            % {"person": person, "held": held},
         )
     # The salt too: with it the hash in a seal would tell whether a name was theirs.
     written = Person.objects.filter(pk=person.pk, erased_at__isnull=True).update(

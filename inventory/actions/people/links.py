@@ -118,7 +118,7 @@ def open_link(code: str, *, at: dt.datetime) -> HandedLink:
                 "or it is another club’s: look at the address it came with, and ask "
                 "whoever gave it to you."
             )
-            % {"what": club or "this club"},
+            % {"what": club or _("this club")},
         )
     if link.used_at is not None:
         when = date_format(link.used_at.astimezone(club_zone()), "j M Y H:i")
@@ -140,7 +140,8 @@ def open_link(code: str, *, at: dt.datetime) -> HandedLink:
             ),
         )
     if at > link.good_until:
-        span = "7 days" if link.kind == LinkKind.INVITATION else "10 minutes"
+        is_invitation = link.kind == LinkKind.INVITATION
+        span = _("7 days") if is_invitation else _("10 minutes")
         raise RefusedError(
             code="late",
             sentence=_(

@@ -276,7 +276,7 @@ def test_who_has_parts_or_is_the_last_admin_is_not_erased(client_of: ClientOf) -
     mine = client_of(person)
     typed = {"sign_in_name": person.sign_in_name}
     held = mine.post("/account/erase", typed)
-    assert "has 1 part of the club; take them back first" in held.content.decode()
+    assert "has 1 part of the club; take it back first" in held.content.decode()
     founder = builders.make_admin()
     with pytest.raises(RefusedError, match="the last admin"):
         erase_person(founder, act=builders.act())
