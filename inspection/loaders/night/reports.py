@@ -148,16 +148,15 @@ def _line(
     questions = _questions(row)
     state = row.entry.state
     standing = standing_of(state, is_in_question=bool(questions))
-    why: list[str] = []
-    if standing is Standing.IN_QUESTION:
-        why = questions
-    elif standing is Standing.REFUSED:
+    why = list(questions) if standing is Standing.IN_QUESTION else []
+    if state is EntryState.SENT_BACK:
+        # In question too it is still refused by these until somebody has ruled.
         rules = broken.get(row.sheet_id or 0, [])
         more = len(rules) - _IN_A_LINE
-        why = rules[:_IN_A_LINE]
+        why += rules[:_IN_A_LINE]
         if more > 0:
-            why = [*why, _("and %(n)s more") % {"n": more}]
-    if standing in {Standing.REFUSED, Standing.WITHDRAWN} and row.reason:
+            why.append(_("and %(n)s more") % {"n": more})
+    if state in {EntryState.SENT_BACK, EntryState.WITHDRAWN} and row.reason:
         why.append(row.reason)
     return ReportLine(
         entry=row.entry,

@@ -125,6 +125,27 @@ def test_car_that_waits_again_is_not_told_by_a_sheet_that_is_void(
     assert sheet.number not in chief.get(f"/night/{night.pk}/report").content.decode()
 
 
+def test_refused_car_with_a_protest_upheld_is_told_by_both(night: RaceNight) -> None:
+    bad = sealed(night, "17.1")
+    protest = raise_protest(
+        bad.pk,
+        night.classes.get().edition.rules.get(),
+        claim="the caliper was not square",
+        act=builders.act(minutes=4, person=builders.make_scrutineer()),
+    )
+    rule_on_protest(
+        protest.pk,
+        ProtestRuling.UPHELD,
+        reason="its jaws do not close",
+        act=builders.act(builders.make_person(Role.CHIEF_SCRUTINEER), minutes=5),
+    )
+    (line,) = load_report(night, builders.act(minutes=9).at).lines
+    assert line.standing is Standing.IN_QUESTION
+    assert line.why == (
+        "a protest was upheld: to be checked again; rule 1 Rule 1 (fail)"
+    )
+
+
 def test_many_broken_rules_are_told_in_one_line(chief: Client) -> None:
     rules = [
         builders.rule(str(n), "tyre_diameter_rear", lower=18 + n) for n in range(5)
