@@ -6,7 +6,7 @@ A quantity is something a rule may speak of.  Most are one number a car; a
 and rules find each other.  The rows are in the ``quantities`` modules.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 
 from inspection.compute.geometry import Formula
@@ -185,6 +185,8 @@ class Quantity:
         One sentence: how it is taken.
     picture : str
         Key of the drawing that shows where it is measured.
+    columns : tuple of str
+        Its key, or that of its left and right; not given, but made from the key.
     """
 
     key: str
@@ -212,18 +214,17 @@ class Quantity:
     keeps: Keeps = Keeps.TONIGHT
     how: str
     picture: str
+    columns: tuple[str, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Name the columns once: whoever judges a car asks for each, many times."""
+        sides = tuple(f"{self.key}_{side}" for side in Side)
+        object.__setattr__(self, "columns", sides if self.sided else (self.key,))
 
     @property
     def is_above_ground(self) -> bool:
         """Whether it hangs on how the car stands, and on which three feet."""
         return self.place is not None and self.place.is_above_ground
-
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """The quantity's columns: its key, or left and right."""
-        if self.sided:
-            return tuple(f"{self.key}_{side}" for side in Side)
-        return (self.key,)
 
     @property
     def has_formula(self) -> bool:
