@@ -4,10 +4,18 @@ from collections import Counter
 from collections.abc import Set
 from dataclasses import dataclass, field
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from inspection.compute.night import USUAL_MINUTES, EntryState, ProtestRuling
-from inspection.models import Entry, Protest, ProtestSheet, ProtestTime, Seal, Sheet
+from inspection.models import (
+    Entry,
+    Protest,
+    ProtestHearer,
+    ProtestSheet,
+    ProtestTime,
+    Seal,
+    Sheet,
+)
 from inventory.compute.roles import Ability
 from inventory.models import FamilyTie, Person
 
@@ -88,6 +96,18 @@ def protests_seen_by(person: Person) -> QuerySet[Protest]:
         return protests_to_load()
     part_of = Q(by=person) | Q(entry__driver=person) | Q(entry__car__owner=person)
     return protests_to_load().filter(part_of | Q(hearers__person=person)).distinct()
+
+
+def protests_to_hear(person: Person) -> list[Protest]:
+    """Give the protests not ruled yet that a person is the last one named to hear."""
+    later = ProtestHearer.objects.filter(
+        protest=OuterRef("protest"), pk__gt=OuterRef("pk")
+    )
+    named = ProtestHearer.objects.filter(
+        ~Exists(later), person=person, protest__ruled=None
+    )
+    rows = named.select_related("protest__entry", "protest__rule")
+    return [one.protest for one in rows]
 
 
 def load_protest(protest: Protest) -> LoadedProtest:

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from inspection.loaders.night.board import night_tonight
 from inspection.loaders.night.mine import load_mine
+from inspection.loaders.night.protests import protests_to_hear
 from inventory.access import allow, signed_in
 from inventory.compute.roles import Ability
 
@@ -21,9 +22,12 @@ def mine(request: HttpRequest) -> HttpResponse:
     """Show tonight's cars of whoever looks; a poll that finds nothing new gets 304."""
     now = timezone.now()
     night = night_tonight(timezone.localdate())
-    loaded = load_mine(signed_in(request), night, now) if night else None
+    person = signed_in(request)
+    loaded = load_mine(person, night, now) if night else None
     rows = render_to_string(
-        "inspection/night/mine_cars.html", {"mine": loaded}, request
+        "inspection/night/mine_cars.html",
+        {"mine": loaded, "to_hear": protests_to_hear(person)},
+        request,
     )
     tag = f'"{hashlib.sha256(rows.encode()).hexdigest()[:24]}"'
     is_poll = "HX-Request" in request.headers

@@ -17,6 +17,7 @@ from inspection.compute.night import EntryState
 from inspection.forms.night.tonight import OnTheBlockForm
 from inspection.loaders.night.board import Board, load_board, night_tonight
 from inspection.loaders.night.checklist import load_checklist
+from inspection.loaders.night.protests import protests_to_hear
 from inspection.loaders.night.walls import notices_now
 from inspection.models import Block, Entry, RaceNight, Sheet
 from inventory.access import allow, signed_in
@@ -60,6 +61,10 @@ def _board(request: HttpRequest, night: RaceNight | None) -> HttpResponse:
             "rows": rows,
             "tag": tag,
             "notices": () if is_poll else notices_now(),
+            # Asked only where a protest waits; those of other nights are on /mine.
+            "to_hear": protests_to_hear(signed_in(request))
+            if board and board.open_protests and not is_poll
+            else (),
             "is_late": night is not None and night.is_late_at(now),
             "to_do": [] if is_poll else load_checklist(signed_in(request)),
         },

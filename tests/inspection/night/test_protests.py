@@ -300,6 +300,37 @@ def test_whoever_is_concerned_does_not_hear_it(
     assert refusal.value.code == "ruled_already"
 
 
+def test_who_is_named_to_hear_is_told_until_it_is_ruled(
+    sheet: Sheet, rule: Rule, chief: Person, protest: Protest
+) -> None:
+    first, second = builders.make_person(), builders.make_person()
+    raised = raise_protest(
+        sheet.entry_id, rule, claim=CLAIM, act=builders.act(chief, minutes=5)
+    )
+    words = f"hear the protest against car {sheet.entry.number}, rule 1"
+
+    def told(person: Person) -> list[bool]:
+        client = Client()
+        client.force_login(person)
+        texts = [client.get(page).content.decode() for page in ("/", "/mine")]
+        link = f'href="/protest/{raised.pk}"'
+        return [words in text and link in text for text in texts]
+
+    assert told(first) == [False, False]
+    name_hearer(raised.pk, first, act=builders.act(minutes=6))
+    assert told(first) == [True, True]
+    assert told(chief) == [False, False]
+    # Somebody else is named in their place.
+    name_hearer(raised.pk, second, act=builders.act(minutes=7))
+    assert told(first) == [False, False]
+    assert told(second) == [True, True]
+    builders.make_night()
+    # Another night is on the board now, and the protest is still to be heard.
+    assert told(second) == [False, True]
+    rule_so(raised, ProtestRuling.REJECTED, second)
+    assert told(second) == [False, False]
+
+
 def test_protester_alone_withdraws(
     protest: Protest, rival: Person, chief: Person
 ) -> None:
