@@ -3,6 +3,7 @@
 from django.utils.translation import gettext as _
 
 from inspection.compute.night import MoveRefusedError
+from inventory.words.alternatives import one_or_other
 from inventory.words.enumerations import word_of
 
 
@@ -20,15 +21,11 @@ def move_refused_words(refusal: MoveRefusedError) -> str:
     str
         A sentence.
     """
-    ends = [f"“{word_of(state)}”" for state in refusal.ends]
-    words = ends[0] if ends else "–"
-    for end in ends[1:]:
-        words = _("%(one)s or %(other)s") % {"one": words, "other": end}
     return _(
         "The car is “%(start)s”, and from there it does not go to “%(end)s”, only to "
         "%(ends)s."
     ) % {
         "start": word_of(refusal.start),
         "end": word_of(refusal.end),
-        "ends": words,
+        "ends": one_or_other(f"“{word_of(state)}”" for state in refusal.ends),
     }

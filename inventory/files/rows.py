@@ -46,6 +46,7 @@ from inventory.files.exports import cell_text, typed
 from inventory.files.marks import Mark
 from inventory.files.roles import DATE, NOT_USED, TAG, ColumnRole
 from inventory.files.tables import Table
+from inventory.words.alternatives import one_or_other
 from inventory.words.numbers import error_words
 
 #: How days are written; where two of them may be meant it is asked.
@@ -344,10 +345,7 @@ def day_said(cell: str) -> dt.date:
         with suppress(ValueError):
             days.add(dt.datetime.strptime(text, form).replace(tzinfo=dt.UTC).date())
     if len(days) > 1:
-        first, *others = sorted(day.isoformat() for day in days)
-        choices = first
-        for other in others:
-            choices = _("%(one)s or %(other)s") % {"one": choices, "other": other}
+        choices = one_or_other(sorted(day.isoformat() for day in days))
         msg = _("this may be %(choices)s; write it so.") % {"choices": choices}
         raise _CellError(msg, code="two_days")
     if not days:
