@@ -31,7 +31,7 @@ from inventory.compute.measuring import CheckResult, Instrument
 from inventory.compute.measuring import GaugeMode as Mode
 from inventory.compute.numbers import Unit
 from inventory.compute.roles import Role
-from inventory.compute.stock import GearFacts, GearRole, GuideFacts
+from inventory.compute.stock import FactValue, GearFacts, GearRole, GuideFacts
 from inventory.compute.tokens import Scope
 from tests import builders
 from tests.browser.long_words import left_in_ours, speak_in_other_letters
@@ -160,7 +160,11 @@ def of_three_tyres() -> None:
 
 def of_a_fact_of_a_crown() -> None:
     spur = builders.make_part(GearFacts(role=GearRole.SPUR, teeth=28))
-    facts = {"role": GearRole.SPUR, "teeth": 28, "cut_for_teeth": 9}
+    facts: dict[str, FactValue] = {
+        "role": GearRole.SPUR,
+        "teeth": 28,
+        "cut_for_teeth": 9,
+    }
     said = PartCorrection(
         name="", drawer="", version=spur.version, facts=facts, reason=REASON
     )
