@@ -275,7 +275,9 @@ LARGE_IMPORT_GATE = "inspection.loaders.night.open_nights.is_a_night_open"
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", _("British English"))]
 LOCALE_PATHS = [BASE_DIR / "deploy" / "locale"]
-USE_I18N = True
+# In the language that it is written in, each sentence was looked for in nine catalogues
+# and found in none, more than a hundred times a reading.
+USE_I18N = [code for code, _name in LANGUAGES] != [LANGUAGE_CODE]
 # A thousand separator would let 12.345 be read as 12345 in some languages.
 USE_THOUSAND_SEPARATOR = False
 USE_TZ = True

@@ -54,8 +54,17 @@ class LongWords(NullTranslations):
         return "en-gb"
 
 
+def translate(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let this process translate, as where more than one language is served."""
+    monkeypatch.setattr(settings, "USE_I18N", True)
+    monkeypatch.setattr(translation, "_trans", trans_real)
+    # A command that was called before may have left it without any language.
+    translation.deactivate()
+
+
 def speak_in_long_words(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let this process, and the service that it runs, speak the longer language."""
+    translate(monkeypatch)
     monkeypatch.setattr(trans_real, "_default", LongWords())
 
 
@@ -94,8 +103,7 @@ _WIDE: Final = {
 
 def speak_in_other_letters(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let this thread speak in letters that are not ours."""
-    # A command that was called before may have left it without any language.
-    translation.deactivate()
+    translate(monkeypatch)
     monkeypatch.setattr(trans_real, "_default", OtherLetters())
     # What is kept of a language is kept by its name.
     monkeypatch.setattr(settings, "LANGUAGE_CODE", "en-au")

@@ -10,6 +10,7 @@ from inspection.drawing.car import CarFigures
 from inspection.drawing.rear_view import describe_rear_view, draw_rear_view
 from inspection.drawing.side_view import describe_side_view, draw_side_view
 from inspection.views.block.car_views import car_view
+from tests.browser.long_words import translate
 
 #: A car as it may stand, mm; invented.
 FIGURES: Final = {
@@ -70,7 +71,10 @@ def test_what_a_drawing_does_not_show_draws_nothing_anew() -> None:
     assert car_view("rear-view", wider)[0] != before[0]
 
 
-def test_view_of_one_language_is_not_shown_in_another() -> None:
+def test_view_of_one_language_is_not_shown_in_another(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    translate(monkeypatch)
     figures = CarFigures(values=FIGURES)
     here = car_view("side-view", figures)
     with translation.override("de"):
