@@ -1,4 +1,4 @@
-"""What a check of the seals found, in a line of the command line."""
+"""What a check of the seals found, in a line."""
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext

@@ -16,6 +16,7 @@ from inspection.compute.rulebooks import Force
 from inspection.loaders.night.board import Board, BoardRow, load_board
 from inspection.models import Entry, Finding, RaceNight, Seal, Sheet
 from inventory.models import Person
+from inventory.words.enumerations import word_of
 
 #: So many cars back tell how quick the night is.
 _LAST: Final = 20
@@ -103,7 +104,7 @@ def _broken(rows: list[BoardRow]) -> dict[str, list[str]]:
     )
     sentences_by_sheet: dict[str, list[str]] = {}
     for one in findings.select_related("rule", "sheet").order_by("rule__position"):
-        sentence = f"{one.rule.number} {one.rule.sentence} ({one.outcome})"
+        sentence = f"{one.rule.number} {one.rule.sentence} ({word_of(one.outcome)})"
         sentences_by_sheet.setdefault(one.sheet.number, []).append(sentence)
     return sentences_by_sheet
 

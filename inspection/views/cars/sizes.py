@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods
 
 from inspection.access import cars_seen_by
@@ -54,7 +54,10 @@ def sizes(request: HttpRequest, tag: str) -> HttpResponse:
             stored = store_sizes(
                 car, form.columns(), form.room(), taken_with=taken, act=act
             )
-            messages.success(request, _("%(count)d sizes stored.") % {"count": stored})
+            sentence = ngettext(
+                "%(count)d size stored.", "%(count)d sizes stored.", stored
+            )
+            messages.success(request, sentence % {"count": stored})
             return redirect(way_back(request) or reverse("inspection:car", args=[tag]))
     return form_page(
         request,

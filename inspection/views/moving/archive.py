@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -15,6 +16,7 @@ from inspection.actions.seal_checks import check_seals
 from inspection.compute.lists import ListKind
 from inspection.compute.night import Occasion
 from inspection.forms.moving.archive import BringInForm
+from inspection.words.seal_checks import seals_hold_words
 from inventory.access import allow, open_to_all, visitor
 from inventory.actions.people.beginning import check_beginning
 from inventory.actions.refusals import RefusedError
@@ -78,11 +80,14 @@ def bring_in(request: HttpRequest, code: str) -> HttpResponse:
 def _say_how_the_seals_are(request: HttpRequest) -> None:
     check = check_seals(Occasion.RESTORED, at=timezone.now(), act=act_of(request))
     if check.holds:
-        sentence = _("The club is in. Each of its %(n)s seals holds.")
-        messages.success(request, sentence % {"n": check.seal_count})
+        held = seals_hold_words(check.seal_count)
+        messages.success(request, f"{_('The club is in.')} {held}")
         return
-    sentence = _(
-        "The club is in, as it was taken out. %(d)s differences stand against its "
-        "seals: see Seals."
+    sentence = ngettext(
+        "The club is in, as it was taken out. %(d)d difference stands against its "
+        "seals: see Seals.",
+        "The club is in, as it was taken out. %(d)d differences stand against its "
+        "seals: see Seals.",
+        check.difference_count,
     )
     messages.error(request, sentence % {"d": check.difference_count})
