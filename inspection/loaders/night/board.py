@@ -21,7 +21,7 @@ from django.db.models import (
 from inspection.compute.night import EntryState
 from inspection.loaders.block.doubts import doubts_of
 from inspection.loaders.night.measured import Measured, measured_on, one_of
-from inspection.loaders.night.protests import ProtestsNow, load_protests_now
+from inspection.loaders.night.protests import ProtestsNow, ToHear, load_protests_now
 from inspection.models import (
     Block,
     EditionMove,
@@ -104,6 +104,7 @@ class Board:
     night: RaceNight
     editions: tuple[RacesBy, ...]
     groups: tuple[BoardGroup, ...]
+    to_hear: tuple[ToHear, ...]
 
     @property
     def in_question(self) -> tuple[BoardRow, ...]:
@@ -200,6 +201,7 @@ def load_board(night: RaceNight, now: dt.datetime) -> Board:
         groups=tuple(
             BoardGroup(state=state, rows=_of_state(rows, state)) for state in EntryState
         ),
+        to_hear=protests.to_hear,
     )
 
 

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Set
 from dataclasses import dataclass, field
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from inspection.compute.night import USUAL_MINUTES, EntryState, ProtestRuling
 from inspection.models import (
@@ -61,11 +61,22 @@ def protests_to_load() -> QuerySet[Protest]:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ToHear:
+    """A protest that waits for the ruling of whoever was named last to hear it."""
+
+    protest_id: int
+    person_id: int
+    car_number: str
+    rule_number: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ProtestsNow:
     """How many of each entry wait for a ruling, and what was upheld of which sheet."""
 
     open_by_entry: Counter[int] = field(default_factory=Counter)
     upheld: Set[tuple[int, int]] = frozenset()
+    to_hear: tuple[ToHear, ...] = ()
 
 
 def load_protests_now(protests: QuerySet[Protest]) -> ProtestsNow:
@@ -74,19 +85,40 @@ def load_protests_now(protests: QuerySet[Protest]) -> ProtestsNow:
 
     Upheld in the end, that is: an upheld appeal turns the first ruling.
     """
+    named = ProtestHearer.objects.filter(protest=OuterRef("pk")).order_by("-pk")
     rows = list(
-        protests.values_list(
-            "entry", "sheet", "appeal_of", "ruled__ruling", "appeal__ruled__ruling"
+        protests.annotate(hearer=Subquery(named.values("person")[:1])).values(
+            "pk",
+            "entry",
+            "sheet",
+            "appeal_of",
+            "hearer",
+            "entry__number",
+            "rule__number",
+            "ruled__ruling",
+            "appeal__ruled__ruling",
         )
     )
+    waiting = [row for row in rows if not row["ruled__ruling"]]
     return ProtestsNow(
-        open_by_entry=Counter(entry for entry, _, _, ruling, _ in rows if not ruling),
+        open_by_entry=Counter(row["entry"] for row in waiting),
         upheld={
-            (entry, sheet)
-            for entry, sheet, appeal_of, first, on_appeal in rows
-            if sheet is not None and appeal_of is None
-            if (first == ProtestRuling.UPHELD) != (on_appeal == ProtestRuling.UPHELD)
+            (row["entry"], row["sheet"])
+            for row in rows
+            if row["sheet"] is not None and row["appeal_of"] is None
+            if (row["ruled__ruling"] == ProtestRuling.UPHELD)
+            != (row["appeal__ruled__ruling"] == ProtestRuling.UPHELD)
         },
+        to_hear=tuple(
+            ToHear(
+                protest_id=row["pk"],
+                person_id=row["hearer"],
+                car_number=row["entry__number"],
+                rule_number=row["rule__number"],
+            )
+            for row in waiting
+            if row["hearer"] is not None
+        ),
     )
 
 
@@ -98,16 +130,12 @@ def protests_seen_by(person: Person) -> QuerySet[Protest]:
     return protests_to_load().filter(part_of | Q(hearers__person=person)).distinct()
 
 
-def protests_to_hear(person: Person) -> list[Protest]:
+def protests_to_hear(person: Person) -> list[ToHear]:
     """Give the protests not ruled yet that a person is the last one named to hear."""
-    later = ProtestHearer.objects.filter(
-        protest=OuterRef("protest"), pk__gt=OuterRef("pk")
-    )
-    named = ProtestHearer.objects.filter(
-        ~Exists(later), person=person, protest__ruled=None
-    )
-    rows = named.select_related("protest__entry", "protest__rule")
-    return [one.protest for one in rows]
+    named = ProtestHearer.objects.filter(person=person, protest__ruled=None)
+    waiting = Protest.objects.filter(pk__in=named.values("protest"))
+    every = load_protests_now(waiting.order_by("pk")).to_hear
+    return [one for one in every if one.person_id == person.pk]
 
 
 def load_protest(protest: Protest) -> LoadedProtest:

@@ -35,6 +35,8 @@ from inventory.compute.roles import Role
 from inventory.models import GaugeMode, Person
 from tests import builders
 from tests.api.asking import given, script_of
+from tests.conftest import listed, queries_of
+from tests.inspection.night.test_list_pages import MOST
 
 pytestmark = pytest.mark.django_db
 
@@ -329,6 +331,21 @@ def test_who_is_named_to_hear_is_told_until_it_is_ruled(
     assert told(second) == [False, True]
     rule_so(raised, ProtestRuling.REJECTED, second)
     assert told(second) == [False, False]
+
+
+def test_tonight_with_a_protest_to_hear_asks_twelve_things_at_most(
+    sheet: Sheet, rule: Rule, chief: Person
+) -> None:
+    raised = raise_protest(
+        sheet.entry_id, rule, claim=CLAIM, act=builders.act(chief, minutes=5)
+    )
+    hearer = builders.make_person(*Role)
+    name_hearer(raised.pk, hearer, act=builders.act(minutes=6))
+    client = Client()
+    client.force_login(hearer)
+    client.get("/")
+    asked = queries_of(lambda: client.get("/"))
+    assert len(asked) <= MOST, listed(asked)
 
 
 def test_protester_alone_withdraws(
