@@ -12,11 +12,10 @@ from inspection.compute.night import (
     minutes_until_turn,
     standing_of,
 )
-from inspection.compute.rulebooks import Force
 from inspection.loaders.night.board import Board, BoardRow, load_board
-from inspection.models import Entry, Finding, RaceNight, Seal, Sheet
+from inspection.loaders.night.reports import broken_rules
+from inspection.models import Entry, RaceNight, Seal, Sheet
 from inventory.models import Person
-from inventory.words.enumerations import word_of
 
 #: So many cars back tell how quick the night is.
 _LAST: Final = 20
@@ -71,7 +70,7 @@ def load_mine(person: Person, night: RaceNight, now: dt.datetime) -> Mine:
         return Mine(night=night, is_open=is_open, cars=())
     a_car = minutes_a_car(_minutes_on_the_block(night))
     busy = len(rows[EntryState.ON_BLOCK])
-    broken = _broken(own)
+    broken = broken_rules(own)
     where = _blocks(own)
     return Mine(
         night=night,
@@ -97,18 +96,6 @@ def _minutes_on_the_block(night: RaceNight) -> list[float]:
     return [(sealed - started).total_seconds() / 60 for started, sealed in times]
 
 
-def _broken(rows: list[BoardRow]) -> dict[str, list[str]]:
-    numbers = [row.sheet_number for row in rows if row.sheet_number]
-    findings = Finding.objects.filter(
-        sheet__number__in=numbers, is_admitted=False, rule__force=Force.MANDATORY
-    )
-    sentences_by_sheet: dict[str, list[str]] = {}
-    for one in findings.select_related("rule", "sheet").order_by("rule__position"):
-        sentence = f"{one.rule.number} {one.rule.sentence} ({word_of(one.outcome)})"
-        sentences_by_sheet.setdefault(one.sheet.number, []).append(sentence)
-    return sentences_by_sheet
-
-
 def _blocks(rows: list[BoardRow]) -> dict[int, str]:
     open_sheets = Sheet.objects.open().filter(entry__in=[row.entry.pk for row in rows])
     named = open_sheets.exclude(block=None)
@@ -118,7 +105,7 @@ def _blocks(rows: list[BoardRow]) -> dict[int, str]:
 def _car(
     row: BoardRow,
     waiting: list[int],
-    broken: Mapping[str, list[str]],
+    broken: Mapping[int, list[str]],
     where: Mapping[int, str],
     *,
     a_car: float,
@@ -141,5 +128,5 @@ def _car(
         if place
         else 0,
         block=where.get(pk, ""),
-        broken=tuple(broken.get(row.sheet_number, [])),
+        broken=tuple(broken.get(row.sheet_id or 0, [])),
     )

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -104,7 +104,7 @@ def load_report(night: RaceNight, now: dt.datetime) -> Report:
     rows = [row for group in board.groups for row in group.rows]
     given: NightReport | None = getattr(night, "report", None)
     before: Mapping[str, str] = given.standings if given else {}
-    broken = _broken_rules(rows)
+    broken = broken_rules(rows)
     lines = [_line(row, broken, before, is_given=bool(given)) for row in rows]
     return Report(
         night=night,
@@ -119,7 +119,8 @@ def standings_of(report: Report) -> dict[str, str]:
     return {str(line.entry.pk): line.standing.value for line in report.lines}
 
 
-def _broken_rules(rows: list[BoardRow]) -> dict[int, list[str]]:
+def broken_rules(rows: Iterable[BoardRow]) -> dict[int, list[str]]:
+    """Say which rules that bind the last sheet of each entry breaks, by the sheet."""
     broken = Finding.objects.filter(
         sheet__in=[row.sheet_id for row in rows if row.sheet_id is not None],
         is_admitted=False,
