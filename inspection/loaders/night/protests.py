@@ -1,7 +1,7 @@
 """A protest with all that its page says of it."""
 
 from collections import Counter
-from collections.abc import Set
+from collections.abc import Iterable, Set
 from dataclasses import dataclass, field
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
@@ -134,8 +134,12 @@ def protests_to_hear(person: Person) -> list[ToHear]:
     """Give the protests not ruled yet that a person is the last one named to hear."""
     named = ProtestHearer.objects.filter(person=person, protest__ruled=None)
     waiting = Protest.objects.filter(pk__in=named.values("protest"))
-    every = load_protests_now(waiting.order_by("pk")).to_hear
-    return [one for one in every if one.person_id == person.pk]
+    return heard_by(person, load_protests_now(waiting.order_by("pk")).to_hear)
+
+
+def heard_by(person: Person, waiting: Iterable[ToHear]) -> list[ToHear]:
+    """Keep the protests that one person is to hear."""
+    return [one for one in waiting if one.person_id == person.pk]
 
 
 def load_protest(protest: Protest) -> LoadedProtest:

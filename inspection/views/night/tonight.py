@@ -17,7 +17,7 @@ from inspection.compute.night import EntryState
 from inspection.forms.night.tonight import OnTheBlockForm
 from inspection.loaders.night.board import Board, load_board, night_tonight
 from inspection.loaders.night.checklist import load_checklist
-from inspection.loaders.night.protests import ToHear
+from inspection.loaders.night.protests import heard_by
 from inspection.loaders.night.walls import notices_now
 from inspection.models import Block, Entry, RaceNight, Sheet
 from inventory.access import allow, signed_in
@@ -62,7 +62,7 @@ def _board(request: HttpRequest, night: RaceNight | None) -> HttpResponse:
             "tag": tag,
             "notices": () if is_poll else notices_now(),
             # Of this night; those of other nights are on /mine.
-            "to_hear": _to_hear(request, board) if board else (),
+            "to_hear": heard_by(signed_in(request), board.to_hear) if board else (),
             "is_late": night is not None and night.is_late_at(now),
             "to_do": [] if is_poll else load_checklist(signed_in(request)),
         },
@@ -71,11 +71,6 @@ def _board(request: HttpRequest, night: RaceNight | None) -> HttpResponse:
         page.headers["ETag"] = tag
     patch_vary_headers(page, ["HX-Request"])
     return page
-
-
-def _to_hear(request: HttpRequest, board: Board) -> list[ToHear]:
-    person = signed_in(request)
-    return [one for one in board.to_hear if one.person_id == person.pk]
 
 
 def _lanes(request: HttpRequest, board: Board) -> dict[str, Any]:
