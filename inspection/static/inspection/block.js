@@ -4,6 +4,8 @@ import { Kept } from "./kept.js";
 import { Strays, Tray, typed } from "./tray.js";
 
 const POLL = 4000;
+// A hand that rests so long between two readings looks at the drawing.
+const REST = 400;
 const PATIENCE = 10000;
 const LONGEST_WAIT = 30000;
 const CHANGED = 1500;
@@ -26,6 +28,7 @@ new Strays({ kept, tray, bench });
 let asking = null, isHandingOver = false;
 let isSending = false, isClosed = false, isSignedOut = false;
 let wait = 1000, failures = 0, timer = 0, lastReading = null, lastShownAt = -Infinity;
+let asked = 0, rest = 0;
 
 function take(reading) {
   const row = kept.add({ state: "waiting", person, ...reading });
@@ -80,6 +83,7 @@ function isSetAside(row, status) {
 
 /** Post as a form does; throws when there is no answer to act upon. */
 async function ask(address, fields, isRepeat) {
+  asked += 1;
   const body = new URLSearchParams({ ...fields, have: tags() });
   const response = await fetch(address, {
     method: "POST", body, credentials: "same-origin", signal: patience(),
@@ -129,31 +133,49 @@ function hold(row, answer) {
   at("alarm").textContent = sentence;
 }
 
-// News: what another browser did.
+// News: what another browser did, and what follows a reading: drawings, folds.
 
 async function news(have = tags()) {
+  const before = asked;
   const response = await fetch(`${newsUrl}?have=${encodeURIComponent(have)}`, {
     credentials: "same-origin", signal: patience(), headers: { Accept: "application/json" },
   });
   isSignedOut = response.redirected;
-  if (response.status === 204) { return true; }
+  if (response.status === 204) { if (before === asked) { followed(); } return true; }
   if (isSignedOut || !response.ok) { return false; }
   const answer = await response.json();
+  // What was asked before a reading may be older than that reading's own answer.
+  if (before !== asked && !answer.sealed) { token = answer.token; follow(); return true; }
   apply(answer);
+  followed();
   if (answer.said.length) { announce(answer.said.join(". "), answer.said); }
   return true;
 }
 
+async function askNews() {
+  if (document.hidden || isClosed || isHandingOver) { return; }
+  try {
+    asking = news();
+    await asking;
+    if (!mine().length) { failures = 0; }
+  } catch (trouble) { failures += 1; }
+  showLine();
+}
+
 async function poll() {
-  if (!document.hidden && !isClosed && !isSending && !isHandingOver) {
-    try {
-      asking = news();
-      await asking;
-      if (!mine().length) { failures = 0; }
-    } catch (trouble) { failures += 1; }
-    showLine();
-  }
+  if (!isSending) { await askNews(); }
   setTimeout(poll, POLL);
+}
+
+/** Ask for what follows when the hand rests; at once where somebody looks at it. */
+function follow() {
+  clearTimeout(rest);
+  const isOpen = document.querySelector("details[open] > [aria-busy]");
+  rest = setTimeout(() => { if (isSending) { follow(); } else { askNews(); } }, isOpen && !isSending ? 0 : REST);
+}
+
+function followed() {
+  for (const fold of document.querySelectorAll("[data-tag][aria-busy]")) { fold.removeAttribute("aria-busy"); }
 }
 
 // The page follows.
@@ -168,6 +190,7 @@ function apply(answer) {
   for (const [key, html] of Object.entries(answer.pieces)) { place(key, html); }
   bench.learn(answer.values);
   tray.refresh();
+  if (answer.follows) { follow(); }
   if (answer.sealed) { close(answer.sealed); }
 }
 
@@ -193,12 +216,19 @@ function place(key, html) {
   const box = document.createElement("template");
   box.innerHTML = html.trim();
   const fresh = box.content.firstElementChild;
+  // What is folded in it follows; till then stands what it was, and says so.
+  const due = fresh.querySelector("[aria-busy]");
+  const was = due && at(due.id);
+  const focused = old.contains(document.activeElement) ? document.activeElement : null;
+  if (was) {
+    was.setAttribute("aria-busy", "true");
+    due.replaceWith(was);
+  }
   const folds = fresh.querySelectorAll("details");
   old.querySelectorAll("details").forEach((fold, place) => {
     // What would be signed has changed: it is looked at anew.
     if (fold.open && folds[place] && fold.id !== "sealing") { folds[place].open = true; }
   });
-  const focused = old.contains(document.activeElement) ? document.activeElement : null;
   fresh.classList.add("is-changed");
   setTimeout(() => fresh.classList.remove("is-changed"), CHANGED);
   old.replaceWith(fresh);
@@ -346,6 +376,7 @@ document.addEventListener("submit", event => {
 
 // What opens under a finger is not signed by it; the keyboard goes straight to it.
 document.addEventListener("toggle", event => {
+  if (event.target.open && event.target.querySelector(":scope > [aria-busy]")) { follow(); }
   if (event.target.id !== "sealing" || !event.target.open) { return; }
   bench.moved();
   const button = event.target.querySelector(".seal > .button");

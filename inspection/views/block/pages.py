@@ -1,6 +1,7 @@
 """On the block: one reading at a time, and the rules turning to outcomes."""
 
 import uuid
+from itertools import chain
 from typing import Any
 
 from django.contrib import messages
@@ -37,8 +38,10 @@ from inspection.views.block.bench import bench_of, remember_gauge
 from inspection.views.block.pieces import (
     changed_pieces,
     pieces_of,
+    pieces_that_follow,
     rule_groups,
     sentences_of,
+    views_of,
 )
 from inspection.views.block.words import block_words
 from inventory.access import allow, signed_in
@@ -212,6 +215,7 @@ def _page(
             "sheet": loaded.sheet,
             "question": question,
             "pieces": pieces,
+            "views": views_of(loaded),
             "rule_groups": rule_groups(pieces["rules"]),
             **bench_of(request, steps, form),
             "carried": [step for step in steps if step.is_carried],
@@ -264,27 +268,39 @@ def _answer(
     return {"errors": errors, **changes_of(request, loaded)}
 
 
-def changes_of(request: HttpRequest, loaded: LoadedSheet) -> dict[str, Any]:
-    """Say what a script does not have yet, and who is signed in where it runs."""
+def changes_of(
+    request: HttpRequest, loaded: LoadedSheet, *, is_whole: bool = False
+) -> dict[str, Any]:
+    """
+    Say what a script does not have yet, and who is signed in where it runs.
+
+    What is drawn and folded only where the ``is_whole`` page is asked for.
+    """
     steps = load_steps(loaded, [])
     have = (request.POST.get("have") or request.GET.get("have", "")).split()
-    changed = changed_pieces(pieces_of(request, loaded, steps), have)
+    pieces = pieces_of(request, loaded, steps)
+    changed = changed_pieces(chain.from_iterable(pieces.values()), have)
+    following = pieces_that_follow(pieces, loaded) if is_whole else []
     values = {step.column: step.text for step in steps if step.is_done}
-    following = next_step(steps)
+    asked_next = next_step(steps)
     return {
         "token": get_token(request),
         "person": str(request.user.pk),
         "name": str(request.user),
         "sealed": _ended(loaded.sheet),
-        "pieces": {key: piece.html for key, piece in changed.items()},
+        "pieces": {
+            **{key: piece.seen for key, piece in changed.items()},
+            **{key: one.html for key, one in changed_pieces(following, have).items()},
+        },
+        "follows": bool(changed) and not is_whole,
         "said": sentences_of(changed.values()),
         "values": values,
-        "next": following.column if following else "",
+        "next": asked_next.column if asked_next else "",
     }
 
 
 def _news(request: HttpRequest, sheet: Sheet) -> HttpResponse:
-    changes = changes_of(request, load_sheet(sheet))
+    changes = changes_of(request, load_sheet(sheet), is_whole=True)
     if not changes["pieces"] and not changes["sealed"]:
         return HttpResponse(status=204)
     return JsonResponse(changes)

@@ -4,6 +4,9 @@ The pieces of the block page that follow the readings.
 Each has a tag made of what it says.  A script sends the tags that it has and gets
 the pieces that changed, so that an answer stays small and nothing else on the
 page is touched: no open fold closes, no half-typed reason is lost.
+
+What is seen at once comes with the answer to a reading.  What is drawn or folded is a
+piece of its own, which follows when the hand rests.
 """
 
 import hashlib
@@ -36,12 +39,17 @@ _TAGS_KEPT: Final = 2_000
 
 @dataclass(frozen=True, kw_only=True)
 class Piece:
-    """One element of the page, by its id, and what it says, told by plain values."""
+    """
+    One element of the page, by its id, and what it says, told by plain values.
+
+    ``fold`` is the piece that stands folded in it, if one does.
+    """
 
     key: str
     says: Hashable
     template: str
     context: dict[str, Any] = field(default_factory=dict)
+    fold: "Piece | None" = None
 
     @cached_property
     def tag(self) -> str:
@@ -49,9 +57,24 @@ class Piece:
 
     @cached_property
     def html(self) -> SafeString:
+        """Write the whole of it."""
+        return self._rendered(is_whole=True)
+
+    @cached_property
+    def seen(self) -> SafeString:
+        """Write what is seen at once: in place of its fold stands that it follows."""
+        return self._rendered(is_whole=False)
+
+    def _rendered(self, *, is_whole: bool) -> SafeString:
         return render_to_string(
             f"inspection/block/pieces/{self.template}.html",
-            {**self.context, "key": self.key, "tag": self.tag},
+            {
+                **self.context,
+                "key": self.key,
+                "tag": self.tag,
+                "fold": self.fold,
+                "is_whole": is_whole,
+            },
         )
 
 
@@ -63,7 +86,7 @@ def _tag_of(key: str, says: Hashable) -> str:
 def pieces_of(
     request: HttpRequest, loaded: LoadedSheet, steps: tuple[Step, ...]
 ) -> dict[str, list[Piece]]:
-    """Give the pieces by the part of the page that they stand in."""
+    """Give what is seen at once, by the part of the page that it stands in."""
     rules = rules_of(loaded)
     token = get_token(request)
     return {
@@ -72,17 +95,26 @@ def pieces_of(
         "tonight": _rows(loaded, steps, token, StepGroup.TONIGHT),
         "also": _rows(loaded, steps, token, StepGroup.ALSO),
         "stored": _rows(loaded, steps, token, StepGroup.STORED),
-        "views": list(_views(loaded)),
     }
 
 
-def changed_pieces(
-    pieces: dict[str, list[Piece]], have: Iterable[str]
-) -> dict[str, Piece]:
+def views_of(loaded: LoadedSheet) -> list[Piece]:
+    """Give the drawings of the car."""
+    return list(_views(loaded))
+
+
+def pieces_that_follow(
+    pieces: dict[str, list[Piece]], loaded: LoadedSheet
+) -> list[Piece]:
+    """Give what is folded and what is drawn."""
+    folds = [one.fold for part in pieces.values() for one in part if one.fold]
+    return [*folds, *_views(loaded)]
+
+
+def changed_pieces(pieces: Iterable[Piece], have: Iterable[str]) -> dict[str, Piece]:
     """Give the pieces, by id, of which a page does not have the tag."""
     known = set(have)
-    every = (piece for part in pieces.values() for piece in part)
-    return {piece.key: piece for piece in every if piece.tag not in known}
+    return {piece.key: piece for piece in pieces if piece.tag not in known}
 
 
 def sentences_of(pieces: Iterable[Piece]) -> list[str]:
@@ -107,36 +139,46 @@ def rule_groups(rules: Iterable[Piece]) -> list[tuple[RuleGroup, list[Piece]]]:
 
 
 def _rule(rule: FoundRule, loaded: LoadedSheet) -> Piece:
+    key, context = f"rule-{rule.found.rule.pk}", {"rule": rule, "sheet": loaded.sheet}
     return Piece(
-        key=f"rule-{rule.found.rule.pk}",
+        key=key,
         says=rule.says,
         template="rule",
-        context={"rule": rule, "sheet": loaded.sheet},
+        context=context,
+        fold=Piece(
+            key=f"{key}-open", says=rule.says, template="rule_open", context=context
+        ),
     )
 
 
 def _rows(
     loaded: LoadedSheet, steps: tuple[Step, ...], token: str, group: StepGroup
 ) -> list[Piece]:
-    return [
-        Piece(
-            key=f"step-{step.column}",
-            says=(
-                step.value,
-                tuple((one.pk, is_struck(one)) for one in step.readings),
-                tuple(one.pk in loaded.doubtful_ids for one in step.readings),
-            ),
-            template="step",
-            context={
-                "step": step,
-                "sheet": loaded.sheet,
-                "in_doubt": loaded.doubtful_ids,
-                "csrf_token": token,
-            },
-        )
-        for step in steps
-        if step.group is group
-    ]
+    return [_row(loaded, step, token) for step in steps if step.group is group]
+
+
+def _row(loaded: LoadedSheet, step: Step, token: str) -> Piece:
+    key = f"step-{step.column}"
+    says = (
+        step.value,
+        tuple((one.pk, is_struck(one)) for one in step.readings),
+        tuple(one.pk in loaded.doubtful_ids for one in step.readings),
+    )
+    context = {
+        "step": step,
+        "sheet": loaded.sheet,
+        "in_doubt": loaded.doubtful_ids,
+        "csrf_token": token,
+    }
+    return Piece(
+        key=key,
+        says=says,
+        template="step",
+        context=context,
+        fold=Piece(key=f"{key}-open", says=says, template="step_open", context=context)
+        if step.readings
+        else None,
+    )
 
 
 def _verdict(
