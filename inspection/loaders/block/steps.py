@@ -119,11 +119,6 @@ class Step:
         """Why a gauge is offered for a protest though it read this before."""
         return for_want_words(one.mode.gauge.name for one in self.for_want)
 
-    @property
-    def counting(self) -> tuple[SheetReading, ...]:
-        """The readings that were not struck."""
-        return tuple(one for one in self.readings if not is_struck(one))
-
 
 def load_steps(loaded: LoadedSheet, gauges: list[LoadedGauge]) -> tuple[Step, ...]:
     """Give tonight's steps in order of handling, then what else may be taken."""
