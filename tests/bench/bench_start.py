@@ -3,6 +3,7 @@ How long the command line takes to begin, and a server that was there before.
 
 The command by the processor's time, the server by the clock, until a page is answered.
 Run as ``python -m tests.bench.bench_start``.  Prints figures, asserts nothing.
+Python keeps what it compiled, as in anybody's shell.
 """
 
 import os
@@ -58,6 +59,7 @@ def second_starts() -> tuple[float, float]:
 
 
 def main() -> None:
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     command, plain = seconds(HELP), seconds(["-c", "import django, numpy"])
     print(f"pair_tyres --help {command:.2f} s, Django and NumPy alone {plain:.2f} s")
     Figure(

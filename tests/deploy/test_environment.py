@@ -52,6 +52,30 @@ def test_two_first_starts_at_once_make_one_environment(folder: Path) -> None:
     assert done.stdout == b"1\n"
 
 
+def test_own_files_are_compiled_when_they_change(folder: Path) -> None:
+    for name in environment.PACKAGES:
+        (folder / name).mkdir()
+    own, empty = folder / "deploy" / "own.py", lock(folder, "# nothing to install\n")
+    own.write_text("WORD = 1\n", encoding="ascii")
+    environment.prepare(empty)
+    (compiled,) = folder.glob("deploy/__pycache__/own.*.pyc")
+    compiled.unlink()
+    environment.prepare(empty)
+    assert not compiled.exists()
+    own.write_text("WORD = 22\n", encoding="ascii")
+    environment.prepare(empty)
+    assert compiled.exists()
+
+
+def test_own_files_that_cannot_be_compiled_do_not_stop_a_start(folder: Path) -> None:
+    for name in environment.PACKAGES:
+        (folder / name).mkdir()
+    (folder / "deploy" / "own.py").write_text("WORD =\n", encoding="ascii")
+    empty = lock(folder, "# nothing to install\n")
+    assert environment.prepare(empty).exists()
+    assert environment.prepare(empty).exists()
+
+
 def test_a_lock_that_cannot_be_had_is_said_and_tried_again(folder: Path) -> None:
     # A requirement without a hash is refused before anything is looked up.
     broken = lock(folder, "no-such-thing==0\n")
