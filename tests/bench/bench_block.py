@@ -12,12 +12,10 @@ hand rests after it.
 
 import os
 import random
-import re
 import statistics
 import time
 import uuid
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from typing import Any
 
 os.environ["DJANGO_SETTINGS_MODULE"] = "deploy.settings.test"
@@ -45,6 +43,7 @@ from inventory.compute.roles import Ability  # noqa: E402
 from inventory.loaders.gauges import load_gauges  # noqa: E402
 from inventory.models import AuditRow, Person  # noqa: E402
 from tests.bench.figures import Figure  # noqa: E402
+from tests.bench.shown import Shown  # noqa: E402
 
 CARS = 12
 PASSWORD = "four quiet wheels turn"
@@ -62,22 +61,6 @@ def bare(request: HttpRequest) -> HttpResponse:
 
 
 urlpatterns = [path("bare", bare), path("", include("deploy.urls"))]
-
-
-@dataclass
-class Shown:
-    """What a browser shows of a sheet: the tag of each piece of its page."""
-
-    number: str
-    tags: dict[str, str] = field(default_factory=dict)
-
-    def opened(self, page: str) -> None:
-        found = re.findall(r'id="([^"]+)" data-tag="([^"]+)"', page)
-        self.tags = dict(found)
-
-    def learn(self, answer: dict[str, Any]) -> None:
-        for key, html in answer["pieces"].items():
-            self.tags[key] = html.partition('data-tag="')[2].partition('"')[0]
 
 
 def reading_of(step: Step, chance: random.Random) -> dict[str, str]:
@@ -106,7 +89,7 @@ def night(client: Client) -> Iterator[tuple[Shown, dict[str, str]]]:
     chance = random.Random(12)
     for number in on_the_block():
         shown = Shown(number)
-        shown.opened(client.get(f"/sheet/{number}/block").content.decode())
+        shown.opened(client.get(shown.block).content.decode())
         loaded = load_sheet(sheets_to_load().get(number=number))
         for step in load_steps(loaded, load_gauges(timezone.now())):
             yield shown, reading_of(step, chance)
@@ -131,7 +114,7 @@ def take(
         {
             **fields,
             "reading_id": str(uuid.UUID(int=chance.getrandbits(128), version=4)),
-            "have": " ".join(shown.tags.values()),
+            "have": shown.have,
         },
         headers={"accept": "application/json"},
     )
@@ -141,13 +124,8 @@ def take(
 
 def follow(client: Client, shown: Shown) -> Any:
     """Ask for what is drawn and folded, as the page's script does behind a reading."""
-    answer = client.get(
-        f"/sheet/{shown.number}/block",
-        {"have": " ".join(shown.tags.values())},
-        headers={"accept": "application/json"},
-    )
-    if answer.status_code == 200:
-        shown.learn(answer.json())
+    answer = client.get(shown.news, headers={"accept": "application/json"})
+    shown.learn_from(answer.content)
     return answer
 
 

@@ -29,18 +29,25 @@ import psutil
 
 from tests.bench.bench_kills import made_by, on_postgresql, on_sqlite
 from tests.bench.figures import Figure
+from tests.bench.shown import Shown
 from tests.deploy.servers import manage
 from tests.faults.kills import FORM, READINGS_A_SHEET, Server, Writer, form, served
 
 SCRUTINEERS, MEMBERS = 8, 200
 #: How long one reading takes by hand, and how long a member reads a page.
 READING_S, PAGE_S = 2.0, 10.0
+#: The page's script asks for drawings and folds when the hand rests so long.
+REST_S = 0.4
 #: As fast as they are answered, for so long.
 RUSH_S = 10.0
 #: Ninety-six cars: eighty are a large night.
 SHEETS_EACH = 12
 PAGES: Final = ("/", "/mine", "/cars", "/parts", "/fit", "/rulebooks", "/nights")
 SET_UP = "tests.bench.bench_load"
+GOOD: Final = {
+    **dict.fromkeys(("reading", "page", "block", "/live"), frozenset({"200"})),
+    "follows": frozenset({"200", "204"}),
+}
 
 
 @dataclass
@@ -71,21 +78,27 @@ class Visitor:
 
     def ask(
         self, kind: str, path: str, said: Mapping[str, object] | None = None
-    ) -> None:
+    ) -> bytes:
+        """Ask, and give what came back."""
         headers = self.server.headers_of(self.session)
         body = None
         if said is not None:
             body = form(said)
             headers |= FORM
+        elif kind == "follows":
+            headers |= {"Accept": "application/json"}
         begun = time.perf_counter()
-        status = self._status("GET" if body is None else "POST", path, body, headers)
+        method = "GET" if body is None else "POST"
+        status, got = self._answer(method, path, body, headers)
         self.times.of.setdefault(kind, []).append(time.perf_counter() - begun)
-        if status != "200":
+        if status not in GOOD[kind]:
             self.times.odd[f"{kind} {path.split('/')[1]}: {status}"] += 1
+            return b""
+        return got
 
-    def _status(
+    def _answer(
         self, method: str, path: str, body: str | None, headers: Mapping[str, str]
-    ) -> str:
+    ) -> tuple[str, bytes]:
         """Ask; once more on a new line where the server had closed the old one."""
         for is_new in (self.line is None, True):
             if self.line is None:
@@ -95,28 +108,34 @@ class Visitor:
             try:
                 self.line.request(method, path, body, dict(headers))
                 answer = self.line.getresponse()
-                answer.read()
+                got = answer.read()
             except (OSError, http.client.HTTPException) as error:
                 self.line.close()
                 self.line = None
                 if is_new:
-                    return repr(error)
+                    return repr(error), b""
             else:
-                return str(answer.status)
-        return "no line"
+                return str(answer.status), got
+        return "no line", b""
 
 
 def read_on(
     visitor: Visitor, writer: Writer, *, pause: float, over: threading.Event
 ) -> None:
-    """Fill sheet after sheet with readings."""
+    """Fill sheet after sheet with readings; what follows one is asked in a pause."""
     while writer.sheets:
-        sheet = writer.sheets.pop()
+        shown = Shown(writer.sheets.pop())
+        shown.opened(visitor.ask("block", shown.block).decode())
         for number in range(READINGS_A_SHEET):
             if over.wait(pause * random.uniform(0.5, 1.5)):
                 return
-            path = f"/sheet/{sheet}/reading"
-            visitor.ask("reading", path, writer.reading(number))
+            said = writer.reading(number) | {"have": shown.have}
+            path = f"/sheet/{shown.number}/reading"
+            shown.learn_from(visitor.ask("reading", path, said))
+            if pause and over.wait(REST_S):
+                return
+            if pause:
+                shown.learn_from(visitor.ask("follows", shown.news))
 
 
 def look_on(visitor: Visitor, *, over: threading.Event) -> None:

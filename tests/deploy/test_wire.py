@@ -23,7 +23,8 @@ from inspection.loaders.block.steps import load_steps
 from inspection.models import Sheet
 from inventory.loaders.gauges import load_gauges
 from inventory.models import Person
-from tests.bench.bench_block import PASSWORD, Shown, follow, reading_of, take
+from tests.bench.bench_block import PASSWORD, follow, reading_of, take
+from tests.bench.shown import Shown
 
 KIB = 1024
 FIRST_VISIT, DRAWINGS = 40 * KIB, 4 * KIB
@@ -78,9 +79,5 @@ def test_a_car_on_the_block_is_light_over_the_wire(sheet: Sheet) -> None:
     assert statistics.median(readings) <= READING
     assert max(readings) <= LARGEST_READING
     assert DRAWINGS >= max(drawings) > KIB
-    news = client.get(
-        f"/sheet/{sheet.number}/block",
-        {"have": " ".join(shown.tags.values())},
-        headers={"accept": "application/json"},
-    )
+    news = client.get(shown.news, headers={"accept": "application/json"})
     assert (news.status_code, news.content) == (204, b"")
