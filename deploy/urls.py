@@ -40,6 +40,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("club/backups/take/<str:name>", take_backup, name="take_backup"),
     path("sheet/worker.js", worker, name="worker"),
     path("sheet/shell.html", shell, name="shell"),
-    path("", include("inventory.urls")),
     path("", include("inspection.urls")),
+    path("", include("inventory.urls")),
 ]

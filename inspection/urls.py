@@ -1,6 +1,6 @@
 """The addresses of rules, cars and race nights."""
 
-from django.urls import path
+from django.urls import include, path
 
 from inspection.views import jig, old_people, remedies, seals, search
 from inspection.views.block import notes, sheet_files, sheets, take_over
@@ -46,7 +46,27 @@ from inspection.views.rulebooks import (
 from inspection.views.rulebooks import shelf as rulebooks
 
 app_name = "inspection"
+#: What a scrutineer asks again and again: it stands first and is found at once.
+_OF_A_SHEET = [
+    path("file", sheet_files.sheet_file, name="sheet_file"),
+    path("block", block.block, name="block"),
+    path("as-stored", block.as_stored, name="as_stored"),
+    path("take-over", take_over.take_over, name="take_over"),
+    path("reading", block.add_reading, name="add_reading"),
+    path("looks", block.add_looks, name="add_looks"),
+    path("strike/<int:reading_id>", block.strike, name="strike"),
+    path("doubt/<int:check_id>", rulings.on_doubt, name="rule_on_doubt"),
+    path("doubt/<int:check_id>/strike", block.strike_in_doubt, name="strike_in_doubt"),
+    path("seal", block.seal, name="seal"),
+    path("note", notes.note, name="note"),
+    path("note/<int:note_id>.jpg", notes.picture, name="note_picture"),
+    path("remedies", remedies.remedies, name="remedies"),
+    path("remedies/hand-out", remedies.hand_out, name="hand_out_remedy"),
+]
+
 urlpatterns = [
+    path("sheet/<slug:number>", sheets.sheet, name="sheet"),
+    path("sheet/<slug:number>/", include(_OF_A_SHEET)),
     path("", tonight.tonight, name="tonight"),
     path("people/gone", old_people.old_people, name="old_people"),
     path("entry/<int:entry_id>/block", tonight.put_on_block, name="put_on_block"),
@@ -88,15 +108,7 @@ urlpatterns = [
     path("blocks", blocks.blocks, name="blocks"),
     path("blocks/<int:block_id>", blocks.block, name="change_block"),
     path("blocks/<int:block_id>/remove", blocks.take_away, name="remove_block"),
-    path("sheet/<slug:number>", sheets.sheet, name="sheet"),
-    path("sheet/<slug:number>/file", sheet_files.sheet_file, name="sheet_file"),
-    path("sheet/<slug:number>/block", block.block, name="block"),
-    path("sheet/<slug:number>/as-stored", block.as_stored, name="as_stored"),
-    path("sheet/<slug:number>/take-over", take_over.take_over, name="take_over"),
     path("take-over", take_over.take_over_code, name="take_over_code"),
-    path("sheet/<slug:number>/reading", block.add_reading, name="add_reading"),
-    path("sheet/<slug:number>/looks", block.add_looks, name="add_looks"),
-    path("sheet/<slug:number>/strike/<int:reading_id>", block.strike, name="strike"),
     path(
         "entry/<int:entry_id>/protest",
         protests.protest_against,
@@ -125,23 +137,6 @@ urlpatterns = [
     ),
     path("ruling/edition/<int:judged_id>", rulings.on_edition, name="rule_on_edition"),
     path("night/<int:night_id>/edition", rulings.another_edition, name="move_edition"),
-    path(
-        "sheet/<slug:number>/doubt/<int:check_id>",
-        rulings.on_doubt,
-        name="rule_on_doubt",
-    ),
-    path(
-        "sheet/<slug:number>/doubt/<int:check_id>/strike",
-        block.strike_in_doubt,
-        name="strike_in_doubt",
-    ),
-    path("sheet/<slug:number>/seal", block.seal, name="seal"),
-    path("sheet/<slug:number>/note", notes.note, name="note"),
-    path(
-        "sheet/<slug:number>/note/<int:note_id>.jpg",
-        notes.picture,
-        name="note_picture",
-    ),
     path("fit", fit.will_it_fit, name="will_it_fit"),
     path("fit/reserve", fit.reserve, name="reserve_fit"),
     path("fit/<str:way>", fit.will_it_fit, name="will_it_fit"),
@@ -149,12 +144,6 @@ urlpatterns = [
     path("parts/<str:tag>/onto", on_car.onto_car, name="onto_car"),
     path("jig", jig.jig_sheet_page, name="jig_sheet"),
     path("jig/keep", jig.save, name="save_jig"),
-    path("sheet/<slug:number>/remedies", remedies.remedies, name="remedies"),
-    path(
-        "sheet/<slug:number>/remedies/hand-out",
-        remedies.hand_out,
-        name="hand_out_remedy",
-    ),
     path("cars", cars.cars, name="cars"),
     path("cars/mine", cars.my_cars, name="my_cars"),
     path("cars/new", garage.new_car, name="new_car"),

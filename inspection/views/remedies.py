@@ -14,7 +14,7 @@ from inspection.compute.night import EntryState
 from inspection.loaders.block.sheets import load_sheet, sheets_to_load
 from inspection.loaders.remedies import load_remedies, parts_put_on_since
 from inspection.models import Sheet
-from inspection.views.block.found_rules import rules_of
+from inspection.views.block.rules_of_sheet import rules_of
 from inventory.access import allow, signed_in
 from inventory.actions.refusals import RefusedError
 from inventory.compute.roles import Ability

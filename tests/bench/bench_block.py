@@ -17,6 +17,7 @@ import time
 import uuid
 from collections.abc import Iterator
 from typing import Any
+from urllib.parse import urlencode
 
 os.environ["DJANGO_SETTINGS_MODULE"] = "deploy.settings.test"
 
@@ -109,13 +110,15 @@ def take(
     client: Client, shown: Shown, fields: dict[str, str], chance: random.Random
 ) -> Any:
     """Send a reading as the page's script does, and keep the tags of what came."""
+    said = {
+        **fields,
+        "reading_id": str(uuid.UUID(int=chance.getrandbits(128), version=4)),
+        "have": shown.have,
+    }
     answer = client.post(
         f"/sheet/{shown.number}/reading",
-        {
-            **fields,
-            "reading_id": str(uuid.UUID(int=chance.getrandbits(128), version=4)),
-            "have": shown.have,
-        },
+        urlencode(said),
+        content_type="application/x-www-form-urlencoded",
         headers={"accept": "application/json"},
     )
     shown.learn(answer.json())

@@ -106,11 +106,7 @@ def _slopes(
     """Take values, (outputs, cars), and central differences, (stepped, …)."""
     inputs, cars = values.shape
     count = len(stepped)
-    moved = np.empty((inputs, 1 + 2 * count, cars))
-    moved[:] = values[:, None]
-    above = np.arange(1, 1 + count)
-    moved[stepped, above] += STEP
-    moved[stepped, above + count] -= STEP
+    moved = values[:, None] + _steps(inputs, tuple(stepped))
     with np.errstate(invalid="ignore"):
         results = formula(moved.reshape(inputs, -1).T)
         ends = results.T.reshape(results.shape[1], 1 + 2 * count, cars)
@@ -118,6 +114,18 @@ def _slopes(
     # What is not known has no slope; it spoils the value, and that is enough.
     slopes[np.isnan(slopes)] = 0.0
     return ends[:, 0], slopes.transpose(1, 0, 2)
+
+
+@lru_cache(maxsize=1_000)
+def _steps(inputs: int, stepped: tuple[int, ...]) -> Floats:
+    """Say how far each row of an evaluation moves each input: none, up, down."""
+    count = len(stepped)
+    steps = np.zeros((inputs, 1 + 2 * count, 1))
+    above = np.arange(1, 1 + count)
+    steps[stepped, above] = STEP
+    steps[stepped, above + count] = -STEP
+    steps.flags.writeable = False
+    return steps
 
 
 def choose(first: Bools, one: Traced, other: Traced) -> Traced:

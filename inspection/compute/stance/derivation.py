@@ -35,6 +35,8 @@ ScalarT = TypeVar("ScalarT", bound=np.generic)
 _TOP = tuple(AxleHeightTo).index(AxleHeightTo.TOP)
 _UNDERSIDE = tuple(AxleHeightTo).index(AxleHeightTo.UNDERSIDE)
 _HANGING = tuple(AxleHeld).index(AxleHeld.HANGING)
+#: The row of a field's tables for what none of its columns is.
+_NEVER_READ = -1
 _EXACT = frozenset({Kind.COUNTED, Kind.DECLARED, Kind.LOOKED_AT})
 
 
@@ -135,6 +137,7 @@ class Derivation:
         self.traced = traced
         # A column is one run of memory here.
         self._tables = _Tables.of(field)
+        self._rows = {name: row for row, name in enumerate(field.columns)}
         self._whole = np.ones((1, field.car_count))
         self._columns: dict[str, Traced] = {}
         self._derived: dict[str, Traced] = {}
@@ -214,7 +217,7 @@ class Derivation:
         """
         row = QUANTITIES[column_owner(name)[0]]
         if row.default is None:
-            value = self._tables.plain[self._row(name)]
+            value = self._tables.plain[self._rows.get(name, _NEVER_READ)]
         else:
             reading = self.reading(name)
             value = np.where(is_value(reading.bound), reading.value, np.nan)
@@ -222,13 +225,9 @@ class Derivation:
             return Traced(value=value)
         return Traced(value=value, readings=(name,), table=self._whole)
 
-    def _row(self, name: str) -> int:
-        at = self.field.position(name)
-        return -1 if at is None else at
-
     def _read(self, name: str) -> Reading:
         row = QUANTITIES[column_owner(name)[0]]
-        reading = self._tables.reading(self._row(name))
+        reading = self._tables.reading(self._rows.get(name, _NEVER_READ))
         if row.default is None:
             return reading
         taken = ~np.isnan(reading.value)
@@ -252,7 +251,7 @@ class Derivation:
 
     def _axle_centre(self, taken: Traced) -> Traced:
         words = tuple(AXLE_HEIGHT_NEEDS.values())
-        if all(self.field.position(word) is None for word in words):
+        if all(word not in self._rows for word in words):
             return taken
         more = [self.column(name) for name in (*AXLE_HEIGHT_NEEDS, *words)]
         (centre,) = derive(_axle_centre, [taken, *more])

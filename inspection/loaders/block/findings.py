@@ -1,11 +1,10 @@
 """What each rule says of a car: worked out now, or as a seal holds it."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
+from math import isnan
 from typing import Any
-
-import numpy as np
 
 from inspection.compute.judging import Findings, Outcome, evaluate
 from inspection.compute.quantities import (
@@ -34,6 +33,7 @@ from inventory.compute.numbers import (
 )
 
 OUTCOMES, POINTS = tuple(Outcome), tuple(Point)
+_JUDGED = tuple(one.name for one in fields(Findings))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,8 +196,10 @@ def findings_of_field(
 def _row(
     rules: tuple[LoadedRule, ...], stage: Stage, judged: Findings, car: int
 ) -> tuple[RuleFinding, ...]:
+    numbers = (getattr(judged, name)[car].tolist() for name in _JUDGED)
+    rows = (dict(zip(_JUDGED, row, strict=True)) for row in zip(*numbers, strict=True))
     return tuple(
-        _finding(rule, stage, judged, (car, place)) for place, rule in enumerate(rules)
+        _finding(rule, stage, row) for rule, row in zip(rules, rows, strict=True)
     )
 
 
@@ -309,29 +311,27 @@ def _columns_read(
     return tuple(column for column in COLUMNS if column in columns)
 
 
-def _finding(
-    rule: LoadedRule, stage: Stage, judged: Findings, at: tuple[int, int]
-) -> RuleFinding:
+def _finding(rule: LoadedRule, stage: Stage, said: Mapping[str, Any]) -> RuleFinding:
     lower, upper = rule.limits(stage)
     return RuleFinding(
         rule=rule,
         lower=lower,
         upper=upper,
-        outcome=OUTCOMES[judged.outcome[at]],
-        is_admitted=bool(judged.admitted[at]),
-        is_taken=bool(judged.taken[at]),
-        value=_known(judged.value[at]),
-        u_value=_known(judged.u[at]),
-        margin=_known(judged.margin[at]),
-        guard_band=_known(judged.guard_band[at]),
-        probability=_known(judged.probability[at]),
-        point=_point(int(judged.point[at])),
-        derived=_known(judged.derived[at]),
-        disagrees=bool(judged.disagrees[at]),
-        went_under=_went_under(int(judged.bound[at])),
-        critical=_known(judged.critical[at]),
-        half_width=_known(judged.half_width[at]),
-        places=int(judged.places[at]),
+        outcome=OUTCOMES[said["outcome"]],
+        is_admitted=said["admitted"],
+        is_taken=said["taken"],
+        value=_known(said["value"]),
+        u_value=_known(said["u"]),
+        margin=_known(said["margin"]),
+        guard_band=_known(said["guard_band"]),
+        probability=_known(said["probability"]),
+        point=_point(said["point"]),
+        derived=_known(said["derived"]),
+        disagrees=said["disagrees"],
+        went_under=_went_under(said["bound"]),
+        critical=_known(said["critical"]),
+        half_width=_known(said["half_width"]),
+        places=said["places"],
     )
 
 
@@ -344,7 +344,7 @@ def _went_under(bound: int) -> bool | None:
 
 
 def _known(value: float) -> float | None:
-    return None if np.isnan(value) else float(value)
+    return None if isnan(value) else value
 
 
 def judging_of(content: Mapping[str, Any]) -> int:

@@ -3,13 +3,14 @@
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final
 
 from inspection.compute.asking import ReadingsToTake, readings_to_take
 from inspection.compute.judging import JUDGING, Outcome
 from inspection.compute.quantities import (
     QUANTITIES,
+    FrontCarrier,
     Keeps,
     Kind,
     Quantity,
@@ -197,11 +198,19 @@ def asked_of(edition: LoadedEdition, sheet: Sheet) -> tuple[LoadedRule, ...]:
 
 def readings_asked(rules: tuple[LoadedRule, ...], sheet: Sheet) -> ReadingsToTake:
     """Give the columns that the rules need, tonight's apart from stored ones."""
-    return readings_to_take(
-        [rule.quantity.key for rule in rules],
-        taken=[r.quantity.key for r in rules if r.evidence is Evidence.TAKEN_ONLY],
-        front_carrier=sheet.entry.car.front_carrier,
+    return _to_take(
+        tuple(rule.quantity.key for rule in rules),
+        tuple(r.quantity.key for r in rules if r.evidence is Evidence.TAKEN_ONLY),
+        sheet.entry.car.front_carrier,
     )
+
+
+# Cars of one class and edition are asked for the same.
+@lru_cache(maxsize=1_000)
+def _to_take(
+    keys: tuple[str, ...], taken: tuple[str, ...], carrier: FrontCarrier
+) -> ReadingsToTake:
+    return readings_to_take(keys, taken=taken, front_carrier=carrier)
 
 
 def columns_to_be_taken(rules: Iterable[LoadedRule]) -> frozenset[str]:

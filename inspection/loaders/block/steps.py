@@ -15,6 +15,7 @@ from inspection.compute.rulebooks import Answer, Evidence
 from inspection.loaders.block.readings import is_struck, load_readings
 from inspection.loaders.block.sheets import LoadedSheet, quantity_of, takeable_of
 from inspection.loaders.block.values import ColumnValue
+from inspection.loaders.rulebooks.editions import LoadedRule
 from inspection.models import SheetReading
 from inspection.words.other_gauges import for_want_words, not_again_words
 from inspection.words.quantities import column_name
@@ -127,10 +128,15 @@ def load_steps(loaded: LoadedSheet, gauges: list[LoadedGauge]) -> tuple[Step, ..
         StepGroup.ALSO: dict.fromkeys(takeable_of(loaded.rules, loaded.to_take)),
         StepGroup.STORED: loaded.to_take.stored,
     }
-    offer = _Offer(gauges=gauges, before=_protested(loaded) if gauges else [])
-    limits = _limits(loaded)
+    offer = _Offer(
+        gauges=gauges,
+        before=_protested(loaded) if gauges else [],
+        limits=_limits(loaded),
+        at_once=_at_once(loaded.rules),
+        readings=_by_column(loaded.readings),
+    )
     return tuple(
-        _step(loaded, column, offer, group=group, limits=limits)
+        _step(loaded, column, offer, group=group)
         for group, columns in groups.items()
         for column in columns
     )
@@ -163,10 +169,18 @@ def in_place_of(
 
 @dataclass(frozen=True, kw_only=True)
 class _Offer:
-    """The gauges of the club, and what was read on a sheet that is protested."""
+    """
+    What steps are made of: the club's gauges, and what was read, by column.
+
+    ``before`` is what was read on a sheet that is protested against; ``limits`` and
+    ``at_once`` are by quantity.
+    """
 
     gauges: list[LoadedGauge]
     before: list[SheetReading]
+    limits: Mapping[str, float]
+    at_once: Mapping[str, Answer]
+    readings: Mapping[str, tuple[SheetReading, ...]]
 
 
 def _protested(loaded: LoadedSheet) -> list[SheetReading]:
@@ -174,14 +188,7 @@ def _protested(loaded: LoadedSheet) -> list[SheetReading]:
     return load_readings(sheet.previous_id) if sheet.is_for_protest else []
 
 
-def _step(
-    loaded: LoadedSheet,
-    column: str,
-    offer: _Offer,
-    *,
-    group: StepGroup,
-    limits: Mapping[str, float],
-) -> Step:
+def _step(loaded: LoadedSheet, column: str, offer: _Offer, *, group: StepGroup) -> Step:
     key, side = column_owner(column)
     quantity = quantity_of(column)
     fitting = _fitting(quantity, offer.gauges)
@@ -197,22 +204,35 @@ def _step(
         kind=_kind(quantity),
         group=group,
         value=loaded.values.get(column),
-        readings=tuple(r for r in loaded.readings if r.column == column),
-        limit=limits.get(key),
+        readings=offer.readings.get(column, ()),
+        limit=offer.limits.get(key),
         gauges=(*(one for one in usable if one not in again), *for_want),
         barred=tuple(one for one in fitting if one.is_barred),
         not_again=tuple(not_again),
         for_want=for_want,
-        at_once=_at_once(loaded, key),
+        at_once=offer.at_once.get(key),
     )
 
 
-def _at_once(loaded: LoadedSheet, key: str) -> Answer | None:
-    """Give the answer that every rule of a look asks, if one marks it so."""
-    asked = [rule for rule in loaded.rules if rule.quantity.key == key]
-    answers = {rule.required for rule in asked}
-    is_marked = any(rule.evidence is Evidence.AT_ONCE for rule in asked)
-    return next(iter(answers)) if is_marked and len(answers) == 1 else None
+def _by_column(
+    readings: Iterable[SheetReading],
+) -> dict[str, tuple[SheetReading, ...]]:
+    by_column: dict[str, tuple[SheetReading, ...]] = {}
+    for one in readings:
+        by_column[one.column] = (*by_column.get(one.column, ()), one)
+    return by_column
+
+
+def _at_once(rules: Iterable[LoadedRule]) -> dict[str, Answer]:
+    """Give the answer that every rule of a look asks, where one marks it so."""
+    answers: dict[str, set[Answer | None]] = {}
+    marked = set()
+    for rule in rules:
+        answers.setdefault(rule.quantity.key, set()).add(rule.required)
+        if rule.evidence is Evidence.AT_ONCE:
+            marked.add(rule.quantity.key)
+    asked = ((key, answers[key]) for key in marked if len(answers[key]) == 1)
+    return {key: answer for key, (answer,) in asked if answer is not None}
 
 
 def answered_at_once(steps: tuple[Step, ...]) -> tuple[Step, ...]:

@@ -83,11 +83,13 @@ def _keys(rules: Rules, car: Field, carrier: FrontCarrier) -> list[Key]:
     how = f"{rules.decision_rule} {rules.confidence!r}"
     rests_on: dict[str, bytes] = {}
     keys = []
-    for rule, column in enumerate(rules.column.tolist()):
+    asked = (rules.column, rules.mandatory, rules.taken_only)
+    rows = zip(*(one.tolist() for one in asked), strict=True)
+    for rule, (column, mandatory, taken_only) in enumerate(rows):
         key = column_owner(car.columns[column])[0]
         if key not in rests_on:
-            rests_on[key] = _read(car, _columns(car.columns, key, carrier))
-        flags = f"{rules.mandatory[rule]} {rules.taken_only[rule]} {column}"
+            rests_on[key] = _read(car, *_columns(car.columns, key, carrier))
+        flags = f"{mandatory} {taken_only} {column}"
         digest = hashlib.blake2b(f"{key} {how} {flags} ".encode(), digest_size=16)
         digest.update(numbers[rule].tobytes())
         digest.update(rests_on[key])
@@ -95,22 +97,22 @@ def _keys(rules: Rules, car: Field, carrier: FrontCarrier) -> list[Key]:
     return keys
 
 
-def _read(car: Field, columns: NDArray[np.intp]) -> bytes:
+def _read(car: Field, names: bytes, columns: NDArray[np.intp]) -> bytes:
     arrays: list[NDArray[Any]] = [car.value, car.random, car.systematic, car.gauge]
     if car.bound is not None:
         arrays.append(car.bound)
-    names = " ".join(car.columns[at] for at in columns.tolist())
-    return b"".join([names.encode(), *(one[0, columns].tobytes() for one in arrays)])
+    return b"".join([names, *(one[0, columns].tobytes() for one in arrays)])
 
 
 @lru_cache(maxsize=1_000)
 def _columns(
     quantities: tuple[str, ...], key: str, carrier: FrontCarrier
-) -> NDArray[np.intp]:
-    """Find the columns that a rule on a quantity reads."""
+) -> tuple[bytes, NDArray[np.intp]]:
+    """Name the columns that a rule on a quantity reads, and say where they stand."""
     reads = {*inputs_of(key, carrier), "front_carrier"}
     if QUANTITIES[key].place is not None:
         # Whether a pass is held on the other three feet hangs on how the car rocks.
         reads |= inputs_of("twist", carrier)
     places = [at for at, column in enumerate(quantities) if column in reads]
-    return np.array(places, dtype=np.intp)
+    names = " ".join(quantities[at] for at in places)
+    return names.encode(), np.array(places, dtype=np.intp)

@@ -110,7 +110,7 @@ function settle(row, answer) {
     const value = answer.values[row.column] || typed(row, words);
     const said = [fill(words.last, { label: row.label, value }), ...answer.said.slice(0, 3)];
     showLast(said.join(" · "), { id: answer.reading, row });
-    announce(said.join(". "), answer.said);
+    announce(said.join(". "), answer.is_alarm);
   } else if (answer.errors.some(error => error.code === "typed_by_other")) {
     // Another took over meanwhile: it waits for whoever typed it.
     apply(answer);
@@ -148,7 +148,7 @@ async function news(have = tags()) {
   if (before !== asked && !answer.sealed) { token = answer.token; follow(); return true; }
   apply(answer);
   followed();
-  if (answer.said.length) { announce(answer.said.join(". "), answer.said); }
+  if (answer.said.length) { announce(answer.said.join(". "), answer.is_alarm); }
   return true;
 }
 
@@ -202,7 +202,7 @@ function goOnAs(answer) {
     (place.querySelector("a") || place).textContent = answer.name;
   }
   say(at("take-over-error"), "");
-  announce(fill(words.goes_on, { name: answer.name }), []);
+  announce(fill(words.goes_on, { name: answer.name }), false);
   // What waited here for them; the server has just answered.
   failures = 0;
   wait = 1000;
@@ -260,9 +260,8 @@ function refocus(piece, id) {
   (same || other || at("bench-ask")).focus({ preventScroll: true });
 }
 
-function announce(sentence, said) {
-  const isFail = said.some(words => /\bfail\b/.test(words));
-  at(isFail ? "alarm" : "say").textContent = sentence;
+function announce(sentence, isAlarm) {
+  at(isAlarm ? "alarm" : "say").textContent = sentence;
 }
 
 function showLast(sentence, reading) {
@@ -349,7 +348,7 @@ async function strike(form, reason) {
     apply(answer);
     if (row) { refocus(at(row.id), `${row.id}-fold`); }
     else { showLast(fill(words.struck, lastReading.row), null); bench.focus(); }
-    announce(answer.said.join(". "), answer.said);
+    announce(answer.said.join(". "), answer.is_alarm);
   } catch (trouble) {
     say(form.querySelector(".field-error"), words.no_answer);
   }

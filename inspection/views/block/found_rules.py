@@ -3,8 +3,10 @@
 from collections.abc import Hashable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from django.utils.formats import date_format
+from django.utils.text import capfirst, slugify
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -14,17 +16,11 @@ from inspection.compute.quantities import (
     Source,
     columns_of,
 )
-from inspection.compute.stance import inputs_of
 from inspection.loaders.block.findings import RuleFinding
-from inspection.loaders.block.sheets import LoadedSheet, takeable_of
 from inspection.loaders.block.values import ColumnValue
 from inspection.words.quantities import column_name, quantity_name
-from inventory.compute.numbers import Unit, format_value
-
-#: So near to a limit a second person's reading is asked for.
-NEAR_MM = 0.1
-#: More than these would not be read while a car stands on the block.
-MOST_TO_MEASURE = 2
+from inventory.compute.numbers import format_value
+from inventory.words.enumerations import word_of
 
 
 class RuleGroup(StrEnum):
@@ -72,6 +68,38 @@ class FoundRule:
         if self.found.outcome is Outcome.NOT_MEASURED:
             return RuleGroup.UNKNOWN
         return RuleGroup.HOLDS
+
+    @property
+    def line(self) -> dict[str, Any]:
+        """Give what its line says, once: a template looks up a dozen things of it."""
+        rule, outcome = self.found.rule, self.found.outcome
+        return {
+            "number": rule.number,
+            "name": quantity_name(rule.quantity),
+            "position": rule.position,
+            "is_mandatory": rule.is_mandatory,
+            "group": self.group,
+            "mark": slugify(outcome.value),
+            "word": capfirst(word_of(outcome)),
+            "source": self.source,
+            "distance": self.distance,
+            "to_measure": self.to_measure,
+        }
+
+    @property
+    def said(self) -> str:
+        """What is said aloud when it changes."""
+        finding = self.found
+        away = (
+            "" if finding.rule.required or self.went_under is not None else self._away
+        )
+        words = f"{finding.rule.number} {word_of(finding.outcome)}"
+        return f"{words}, {away}" if away else words
+
+    @property
+    def is_alarm(self) -> bool:
+        """Whether what is said of it interrupts what is being read out."""
+        return self.found.outcome in {Outcome.FAIL, Outcome.CONDITIONAL_FAIL}
 
     @property
     def to_measure(self) -> list[tuple[str, str]]:
@@ -286,80 +314,6 @@ class FoundRule:
             self.needs,
             tuple((v.column, v.source.value, v.value) for v in finding.rests_on),
         )
-
-
-def rules_of(loaded: LoadedSheet) -> list[FoundRule]:
-    """Give the findings with what a page says beside them."""
-    takeable = frozenset(
-        [
-            *loaded.to_take.tonight,
-            *loaded.to_take.stored,
-            *takeable_of(loaded.rules, loaded.to_take),
-        ]
-    )
-    return [_with_remarks(loaded, finding, takeable) for finding in loaded.findings]
-
-
-def _with_remarks(
-    loaded: LoadedSheet,
-    finding: RuleFinding,
-    takeable: frozenset[str],
-) -> FoundRule:
-    columns = columns_of(finding.rule.quantity.key)
-    taken = [
-        loaded.values[c] for c in columns if finding.is_taken and c in loaded.values
-    ]
-    bounds = [one.went_under for one in taken if one.went_under is not None]
-    tried = finding.went_under if finding.is_taken else None
-    people = {r.by_id for r in loaded.readings if r.column in columns}
-    is_near = (
-        finding.margin is not None
-        and not bounds
-        and tried is None
-        and finding.rule.quantity.unit is Unit.MILLIMETRE
-        and abs(finding.margin) <= NEAR_MM
-    )
-    return FoundRule(
-        found=finding,
-        # Of two slips one may be the limit's; the first seals did not say which.
-        went_under=bounds[0] if bounds and tried is None else tried,
-        wants_second_person=is_near and len(people) == 1,
-        needs=_needs(loaded, finding),
-        decided_by=_decided_by(loaded, finding, takeable),
-    )
-
-
-def _needs(loaded: LoadedSheet, finding: RuleFinding) -> tuple[str, ...]:
-    """Name what a rule waits for, two at most."""
-    if finding.outcome is not Outcome.NOT_MEASURED or finding.rule.required:
-        return ()
-    carrier = loaded.sheet.entry.car.front_carrier
-    inputs = inputs_of(finding.rule.quantity.key, carrier)
-    lacking = [c for c in loaded.waiting_columns if c in inputs]
-    named = dict.fromkeys(column_name(c).lower() for c in lacking)
-    return tuple(named)[:2]
-
-
-def _decided_by(
-    loaded: LoadedSheet, finding: RuleFinding, takeable: frozenset[str]
-) -> tuple[str, ...]:
-    """
-    Give what may be read to decide a failing value that was worked out.
-
-    Itself, if it can be taken; else what it was worked out from, what nobody has read
-    on this sheet first.
-    """
-    is_failing = (
-        finding.keeps_from_passing and finding.outcome is not Outcome.NOT_MEASURED
-    )
-    if not is_failing or finding.is_taken:
-        return ()
-    own = [c for c in columns_of(finding.rule.quantity.key) if c in takeable]
-    if own:
-        return tuple(own)
-    rests_on = [v for v in finding.rests_on if v.column in takeable]
-    rests_on.sort(key=lambda value: value.source is Source.TAKEN)
-    return tuple(value.column for value in rests_on[:MOST_TO_MEASURE])
 
 
 def _source_words(value: ColumnValue) -> str:

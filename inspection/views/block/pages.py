@@ -40,7 +40,7 @@ from inspection.views.block.pieces import (
     pieces_of,
     pieces_that_follow,
     rule_groups,
-    sentences_of,
+    rules_told,
     views_of,
 )
 from inspection.views.block.words import block_words
@@ -282,6 +282,7 @@ def changes_of(
     changed = changed_pieces(chain.from_iterable(pieces.values()), have)
     following = pieces_that_follow(pieces, loaded) if is_whole else []
     values = {step.column: step.text for step in steps if step.is_done}
+    told = rules_told(changed.values())
     asked_next = next_step(steps)
     return {
         "token": get_token(request),
@@ -293,7 +294,8 @@ def changes_of(
             **{key: one.html for key, one in changed_pieces(following, have).items()},
         },
         "follows": bool(changed) and not is_whole,
-        "said": sentences_of(changed.values()),
+        "said": [rule.said for rule in told],
+        "is_alarm": any(rule.is_alarm for rule in told),
         "values": values,
         "next": asked_next.column if asked_next else "",
     }

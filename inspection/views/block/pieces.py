@@ -29,7 +29,8 @@ from inspection.loaders.block.steps import Step, StepGroup
 from inspection.loaders.night.own_cars import leaves_to_others
 from inspection.loaders.pictures import figures_of
 from inspection.views.block.car_views import car_view
-from inspection.views.block.found_rules import FoundRule, RuleGroup, rules_of
+from inspection.views.block.found_rules import FoundRule, RuleGroup
+from inspection.views.block.rules_of_sheet import rules_of
 from inventory.access import signed_in
 from inventory.compute.roles import Ability
 
@@ -42,18 +43,31 @@ class Piece:
     """
     One element of the page, by its id, and what it says, told by plain values.
 
-    ``fold`` is the piece that stands folded in it, if one does.
+    ``fold_template`` is what the piece that stands folded in it is written with, if
+    one does; it says the same.
     """
 
     key: str
     says: Hashable
     template: str
     context: dict[str, Any] = field(default_factory=dict)
-    fold: "Piece | None" = None
+    fold_template: str = ""
 
     @cached_property
     def tag(self) -> str:
         return _tag_of(self.key, self.says)
+
+    @cached_property
+    def fold(self) -> "Piece | None":
+        """Give what stands folded in it."""
+        if not self.fold_template:
+            return None
+        return Piece(
+            key=f"{self.key}-open",
+            says=self.says,
+            template=self.fold_template,
+            context=self.context,
+        )
 
     @cached_property
     def html(self) -> SafeString:
@@ -117,16 +131,10 @@ def changed_pieces(pieces: Iterable[Piece], have: Iterable[str]) -> dict[str, Pi
     return {piece.key: piece for piece in pieces if piece.tag not in known}
 
 
-def sentences_of(pieces: Iterable[Piece]) -> list[str]:
-    """Say in words what the rules among some pieces found."""
+def rules_told(pieces: Iterable[Piece]) -> list[FoundRule]:
+    """Give the rules among some pieces that found something to be said aloud."""
     rules = (one.context["rule"] for one in pieces if one.template == "rule")
-    return [
-        render_to_string(
-            "inspection/block/pieces/rule_said.txt", {"rule": rule}
-        ).strip()
-        for rule in rules
-        if rule.found.outcome is not Outcome.NOT_MEASURED
-    ]
+    return [one for one in rules if one.found.outcome is not Outcome.NOT_MEASURED]
 
 
 def rule_groups(rules: Iterable[Piece]) -> list[tuple[RuleGroup, list[Piece]]]:
@@ -139,15 +147,12 @@ def rule_groups(rules: Iterable[Piece]) -> list[tuple[RuleGroup, list[Piece]]]:
 
 
 def _rule(rule: FoundRule, loaded: LoadedSheet) -> Piece:
-    key, context = f"rule-{rule.found.rule.pk}", {"rule": rule, "sheet": loaded.sheet}
     return Piece(
-        key=key,
+        key=f"rule-{rule.found.rule.pk}",
         says=rule.says,
         template="rule",
-        context=context,
-        fold=Piece(
-            key=f"{key}-open", says=rule.says, template="rule_open", context=context
-        ),
+        context={"rule": rule, "sheet": loaded.sheet},
+        fold_template="rule_open",
     )
 
 
@@ -158,26 +163,21 @@ def _rows(
 
 
 def _row(loaded: LoadedSheet, step: Step, token: str) -> Piece:
-    key = f"step-{step.column}"
-    says = (
-        step.value,
-        tuple((one.pk, is_struck(one)) for one in step.readings),
-        tuple(one.pk in loaded.doubtful_ids for one in step.readings),
-    )
-    context = {
-        "step": step,
-        "sheet": loaded.sheet,
-        "in_doubt": loaded.doubtful_ids,
-        "csrf_token": token,
-    }
     return Piece(
-        key=key,
-        says=says,
+        key=f"step-{step.column}",
+        says=(
+            step.value,
+            tuple((one.pk, is_struck(one)) for one in step.readings),
+            tuple(one.pk in loaded.doubtful_ids for one in step.readings),
+        ),
         template="step",
-        context=context,
-        fold=Piece(key=f"{key}-open", says=says, template="step_open", context=context)
-        if step.readings
-        else None,
+        context={
+            "step": step,
+            "sheet": loaded.sheet,
+            "in_doubt": loaded.doubtful_ids,
+            "csrf_token": token,
+        },
+        fold_template="step_open" if step.readings else "",
     )
 
 

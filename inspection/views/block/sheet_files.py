@@ -16,7 +16,7 @@ from inspection.loaders.rulebooks.editions import rulebook_text
 from inspection.loaders.seals.held_sheets import UNREADABLE, differences_of_sheet
 from inspection.loaders.seals.links import links_of_night
 from inspection.views.block.for_driver import for_driver
-from inspection.views.block.found_rules import rules_of
+from inspection.views.block.rules_of_sheet import rules_of
 from inventory.access import allow, signed_in
 from inventory.actions.audit import record_export
 from inventory.compute.roles import Ability

@@ -27,7 +27,8 @@ from inspection.loaders.pictures import figures_of
 from inspection.loaders.seals.signed import Signed, Unreadable, load_signed
 from inspection.models import JudgedAgain, Protest, Sheet, SheetPart, SheetReading
 from inspection.views.block.for_driver import for_driver
-from inspection.views.block.found_rules import FoundRule, rules_of
+from inspection.views.block.found_rules import FoundRule
+from inspection.views.block.rules_of_sheet import rules_of
 from inventory.access import allow, signed_in
 from inventory.compute.hosts import is_loopback
 from inventory.compute.roles import Ability
