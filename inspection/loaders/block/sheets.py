@@ -118,17 +118,17 @@ class LoadedSheet:
         """Columns that have an unstruck reading on this sheet."""
         return frozenset(c for c, value in self.values.items() if value.reading_ids)
 
-    @property
+    @cached_property
     def refused(self) -> tuple[RuleFinding, ...]:
         return tuple(finding for finding in self.findings if finding.keeps_from_passing)
 
-    @property
+    @cached_property
     def unconfirmed(self) -> tuple[ColumnValue, ...]:
         """What the car is, as far as a mandatory rule waits for who looks at it."""
         waiting = {v.column: v for finding in self.refused for v in finding.unconfirmed}
         return tuple(waiting.values())
 
-    @property
+    @cached_property
     def conflicts(self) -> tuple[ColumnValue, ...]:
         return tuple(v for v in self.values.values() if v.has_conflict)
 
@@ -184,15 +184,13 @@ def sheet_of_number(number: str) -> Sheet | None:
 
 def asked_of(edition: LoadedEdition, sheet: Sheet) -> tuple[LoadedRule, ...]:
     """Give the rules of the sheet's stage that speak of its class and car."""
-    car = sheet.entry.car
+    entry = sheet.entry
+    class_id, layout = entry.race_class_id, entry.car.layout
+    carrier = entry.car.front_carrier
     return tuple(
         rule
         for rule in edition.at(sheet.stage)
-        if rule.applies_to(
-            class_id=sheet.entry.race_class_id,
-            layout=car.layout,
-            carrier=car.front_carrier,
-        )
+        if rule.applies_to(class_id=class_id, layout=layout, carrier=carrier)
     )
 
 
