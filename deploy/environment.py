@@ -75,16 +75,18 @@ def prepare(*locks: Path) -> Path:
 
 
 def compile_own() -> None:
-    """Compile the project's own files, if any changed; where that fails Python does."""
+    """Compile the project's own files, if any changed and here it may be written."""
     folders = [ROOT / name for name in PACKAGES]
+    if not all(os.access(folder, os.W_OK) for folder in (STAMPS, *folders)):
+        return
     files = sorted(file for folder in folders for file in folder.rglob("*.py"))
     seen = repr([(str(file), file.stat().st_mtime_ns) for file in files])
     state = hashlib.sha256(seen.encode()).hexdigest()
     mark = STAMPS / "compiled.stamp"
     if mark.exists() and mark.read_text(encoding="ascii") == state:
         return
-    words = [*map(str, folders)]
-    done = subprocess.run([PYTHON, "-m", "compileall", "-qq", *words], check=False)
+    command = [str(PYTHON), "-m", "compileall", "-qq", *map(str, folders)]
+    done = subprocess.run(command, check=False)
     if done.returncode == 0:
         mark.write_text(state, encoding="ascii")
 

@@ -233,7 +233,8 @@ function place(key, html) {
   setTimeout(() => fresh.classList.remove("is-changed"), CHANGED);
   old.replaceWith(fresh);
   if (fresh.dataset.group) { regroup(fresh); }
-  if (focused) { refocus(fresh, focused.id); }
+  if (focused && focused.isConnected) { focused.focus({ preventScroll: true }); }
+  else if (focused) { refocus(fresh, focused.id); }
 }
 
 /** A rule whose outcome changed goes under its own heading, in the rulebook's order. */
@@ -256,7 +257,9 @@ function isTypedIn(piece) {
 
 function refocus(piece, id) {
   const same = id && at(id);
-  const other = piece.querySelector("summary, a, button, [tabindex]");
+  // What stands folded begins with its summary, which is not in it.
+  const whole = piece.parentElement.localName === "details" ? piece.parentElement : piece;
+  const other = whole.querySelector("summary, a, button, [tabindex]");
   (same || other || at("bench-ask")).focus({ preventScroll: true });
 }
 

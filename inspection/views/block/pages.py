@@ -215,7 +215,7 @@ def _page(
             "sheet": loaded.sheet,
             "question": question,
             "pieces": pieces,
-            "views": views_of(loaded),
+            "views": list(views_of(loaded)),
             "rule_groups": rule_groups(pieces["rules"]),
             **bench_of(request, steps, form),
             "carried": [step for step in steps if step.is_carried],

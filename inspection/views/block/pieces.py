@@ -19,6 +19,7 @@ from django.http import HttpRequest
 from django.middleware.csrf import get_token
 from django.template.loader import render_to_string
 from django.utils.functional import cached_property
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from inspection.compute.judging import Outcome
@@ -36,6 +37,8 @@ from inventory.compute.roles import Ability
 
 #: A car on the block has some sixty pieces, of which a reading changes a few.
 _TAGS_KEPT: Final = 2_000
+#: Stands where a fold's piece will.
+_FOLLOWS: Final = '<div id="{}" aria-busy="true"></div>'
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,10 +89,14 @@ class Piece:
                 **self.context,
                 "key": self.key,
                 "tag": self.tag,
-                "fold": self.fold,
-                "is_whole": is_whole,
+                "folded": self._folded(is_whole=is_whole),
             },
         )
+
+    def _folded(self, *, is_whole: bool) -> SafeString:
+        if self.fold is None:
+            return SafeString()
+        return self.fold.html if is_whole else format_html(_FOLLOWS, self.fold.key)
 
 
 @lru_cache(maxsize=_TAGS_KEPT)
@@ -112,17 +119,12 @@ def pieces_of(
     }
 
 
-def views_of(loaded: LoadedSheet) -> list[Piece]:
-    """Give the drawings of the car."""
-    return list(_views(loaded))
-
-
 def pieces_that_follow(
     pieces: dict[str, list[Piece]], loaded: LoadedSheet
 ) -> list[Piece]:
     """Give what is folded and what is drawn."""
     folds = [one.fold for part in pieces.values() for one in part if one.fold]
-    return [*folds, *_views(loaded)]
+    return [*folds, *views_of(loaded)]
 
 
 def changed_pieces(pieces: Iterable[Piece], have: Iterable[str]) -> dict[str, Piece]:
@@ -222,7 +224,8 @@ def _verdict(
     )
 
 
-def _views(loaded: LoadedSheet) -> Iterator[Piece]:
+def views_of(loaded: LoadedSheet) -> Iterator[Piece]:
+    """Give the drawings of the car."""
     figures = figures_of(loaded)
     for key in ("rear-view", "side-view"):
         svg, sentences = car_view(key, figures)
