@@ -179,6 +179,8 @@ def _page(request: HttpRequest, protest: Protest, **refused: PageForm) -> HttpRe
     context: dict[str, Any] = {
         "loaded": loaded,
         "protest": protest,
+        "name": _("Protest %(protest)s against %(car)s")
+        % {"protest": protest.pk, "car": protest.entry.number},
         "minutes": minutes_to_protest(protest.entry.race_class_id),
         "may_measure": hears and protest.entry.state == EntryState.PASSED,
         "may_rule": not loaded.is_ruled and (hears or raised_it),
