@@ -24,17 +24,14 @@ def example_addresses(
 ) -> Iterator[str]:
     """Yield an address for each route, an open part filled with what fits there."""
     for pattern in get_resolver().url_patterns if patterns is None else patterns:
-        if isinstance(pattern, URLResolver):
-            yield from example_addresses(
-                pattern.url_patterns, prefix + str(pattern.pattern)
-            )
-            continue
-        converters = pattern.pattern.converters
-        route = prefix + str(pattern.pattern)
-        for name, converter in converters.items():
+        route = str(pattern.pattern)
+        for name, converter in pattern.pattern.converters.items():
             fitting = (one for one in EXAMPLES if re.fullmatch(converter.regex, one))
             route = re.sub(rf"<(\w+:)?{name}>", next(fitting), route)
-        yield f"/{route}"
+        if isinstance(pattern, URLResolver):
+            yield from example_addresses(pattern.url_patterns, prefix + route)
+        else:
+            yield f"/{prefix}{route}"
 
 
 def test_every_route_but_the_public_ones_sends_a_stranger_away() -> None:
