@@ -15,7 +15,7 @@ import subprocess
 import sys
 import tempfile
 import venv
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -58,9 +58,13 @@ def prepare(*locks: Path) -> Path:
     if sys.version_info < LEAST_PYTHON:
         msg = "Feelerbook needs Python 3.11 or later; run this with a newer python."
         raise CannotPrepareError(msg)
-    if all(is_filled_from(lock) for lock in locks):
-        compile_own()
-        return PYTHON
+    if not all(is_filled_from(lock) for lock in locks):
+        fill_in_turn(*locks)
+    compile_own()
+    return PYTHON
+
+
+def fill_in_turn(*locks: Path) -> None:
     try:
         # Two first starts at once would each clear away what the other has made.
         with one_at_a_time(FOLDER.with_name(TURN), say=say):
@@ -70,8 +74,6 @@ def prepare(*locks: Path) -> Path:
     except (OSError, subprocess.CalledProcessError) as error:
         msg = f"{FOLDER} cannot be made: {error}. Is the disk full? Run this again."
         raise CannotPrepareError(msg) from error
-    compile_own()
-    return PYTHON
 
 
 def compile_own() -> None:
@@ -79,9 +81,7 @@ def compile_own() -> None:
     folders = [ROOT / name for name in PACKAGES]
     if not all(os.access(folder, os.W_OK) for folder in (STAMPS, *folders)):
         return
-    files = sorted(file for folder in folders for file in folder.rglob("*.py"))
-    seen = repr([(str(file), file.stat().st_mtime_ns) for file in files])
-    state = hashlib.sha256(seen.encode()).hexdigest()
+    state = state_of(str(file) for one in folders for file in one.rglob("*.py"))
     mark = STAMPS / "compiled.stamp"
     if mark.exists() and mark.read_text(encoding="ascii") == state:
         return
@@ -89,6 +89,12 @@ def compile_own() -> None:
     done = subprocess.run(command, check=False)
     if done.returncode == 0:
         mark.write_text(state, encoding="ascii")
+
+
+def state_of(paths: Iterable[str]) -> str:
+    """Return a word that changes with any of these files."""
+    seen = [(path, os.stat(path).st_mtime_ns) for path in sorted(paths)]
+    return hashlib.sha256(repr(seen).encode()).hexdigest()
 
 
 def fill(*locks: Path) -> None:

@@ -7,7 +7,6 @@ club loaded into an empty database, the address printed, waitress serving.
 """
 
 import argparse
-import hashlib
 import os
 import select
 import signal
@@ -32,6 +31,7 @@ from django.urls import reverse
 from django.utils import timezone
 from waitress.server import create_server
 
+from deploy.environment import state_of
 from deploy.start import arguments
 from deploy.starting.applications import wsgi_application
 from deploy.starting.data_folder import (
@@ -153,13 +153,11 @@ def collect_static_files() -> None:
 
 def static_state() -> str:
     """Return a word that changes with any static file of the project."""
-    files = [
+    return state_of(
         storage.path(path)
         for finder in get_finders()
         for path, storage in finder.list([])
-    ]
-    seen = [(name, os.stat(name).st_mtime_ns) for name in sorted(files)]
-    return hashlib.sha256(repr(seen).encode()).hexdigest()
+    )
 
 
 def serve(options: argparse.Namespace, *, address_host: str) -> int:
