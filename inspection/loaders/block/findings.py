@@ -1,7 +1,7 @@
 """What each rule says of a car: worked out now, or as a seal holds it."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import isnan
 from typing import Any
@@ -33,7 +33,6 @@ from inventory.compute.numbers import (
 )
 
 OUTCOMES, POINTS = tuple(Outcome), tuple(Point)
-_JUDGED = tuple(one.name for one in fields(Findings))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,8 +195,10 @@ def findings_of_field(
 def _row(
     rules: tuple[LoadedRule, ...], stage: Stage, judged: Findings, car: int
 ) -> tuple[RuleFinding, ...]:
-    numbers = (getattr(judged, name)[car].tolist() for name in _JUDGED)
-    rows = (dict(zip(_JUDGED, row, strict=True)) for row in zip(*numbers, strict=True))
+    said = {name: array[car].tolist() for name, array in vars(judged).items()}
+    rows = (
+        dict(zip(said, row, strict=True)) for row in zip(*said.values(), strict=True)
+    )
     return tuple(
         _finding(rule, stage, row) for rule, row in zip(rules, rows, strict=True)
     )

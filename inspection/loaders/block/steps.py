@@ -180,7 +180,7 @@ class _Offer:
     before: list[SheetReading]
     limits: Mapping[str, float]
     at_once: Mapping[str, Answer]
-    readings: Mapping[str, tuple[SheetReading, ...]]
+    readings: Mapping[str, list[SheetReading]]
 
 
 def _protested(loaded: LoadedSheet) -> list[SheetReading]:
@@ -204,7 +204,7 @@ def _step(loaded: LoadedSheet, column: str, offer: _Offer, *, group: StepGroup) 
         kind=_kind(quantity),
         group=group,
         value=loaded.values.get(column),
-        readings=offer.readings.get(column, ()),
+        readings=tuple(offer.readings.get(column, ())),
         limit=offer.limits.get(key),
         gauges=(*(one for one in usable if one not in again), *for_want),
         barred=tuple(one for one in fitting if one.is_barred),
@@ -214,12 +214,10 @@ def _step(loaded: LoadedSheet, column: str, offer: _Offer, *, group: StepGroup) 
     )
 
 
-def _by_column(
-    readings: Iterable[SheetReading],
-) -> dict[str, tuple[SheetReading, ...]]:
-    by_column: dict[str, tuple[SheetReading, ...]] = {}
+def _by_column(readings: Iterable[SheetReading]) -> dict[str, list[SheetReading]]:
+    by_column: dict[str, list[SheetReading]] = {}
     for one in readings:
-        by_column[one.column] = (*by_column.get(one.column, ()), one)
+        by_column.setdefault(one.column, []).append(one)
     return by_column
 
 
