@@ -258,15 +258,7 @@ def _follow(rows: list[int]) -> list[int] | slice:
 def _chain(local: Floats, parents: Sequence[Traced]) -> tuple[tuple[str, ...], Floats]:
     """Carry (steps, outputs, cars) back to the readings: (outputs, readings, cars)."""
     readings, rows = _plan(tuple(parent.readings for parent in parents))
-    shape = (local.shape[1], len(readings), local.shape[2])
-    if sum(len(parent.readings) for parent in parents) == len(readings):
-        # No reading comes from two of them: each parent fills rows of its own.
-        slopes, end = np.empty(shape), 0
-        for step, parent in zip(local, parents, strict=True):
-            start, end = end, end + len(parent.readings)
-            np.multiply(step[:, None], parent.table, out=slopes[:, start:end])
-        return readings, slopes
-    slopes = np.zeros(shape)
+    slopes = np.zeros((local.shape[1], len(readings), local.shape[2]))
     for step, parent, own in zip(local, parents, rows, strict=True):
         slopes[:, own] += step[:, None] * parent.table
     return readings, slopes
